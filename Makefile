@@ -1,0 +1,26 @@
+# `make demo` prints the sheet of the demo design, `make test` runs every check.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+
+.PHONY: demo test lint clean
+
+demo: $(VENV)/.installed
+	$(BIN)/coilwright design examples/foyer_sculpture.toml || test $$? -eq 1
+
+test: lint
+	$(BIN)/python -m pytest -n auto
+
+lint: $(VENV)/.installed
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+$(VENV)/.installed: pyproject.toml constraints.txt
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable '.[spice,test]'
+	touch $@
+
+clean:
+	rm -rf $(VENV) build *.egg-info

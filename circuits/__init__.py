@@ -1,0 +1,1 @@
+"""The user's circuit: design file, parts, stages, sheet and command line."""

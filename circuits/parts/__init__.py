@@ -1,0 +1,1 @@
+"""The parts catalogue as data files, one file a kind, one table a part."""
