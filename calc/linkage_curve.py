@@ -1,0 +1,226 @@
+"""The flux linkage of one winding along the magnet's path, with its slope and curvature."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from calc.calculator import require
+from calc.units import (
+    Count,
+    Metre,
+    MetreCurve,
+    Ratio,
+    Weber,
+    WeberCurve,
+    WeberPerMetre,
+    WeberPerMetreCurve,
+    WeberPerSquareMetre,
+    WeberPerSquareMetreCurve,
+)
+
+LOBE_SHARE = 0.05
+"""A lobe of the slope counts from this share of the peak."""
+
+Array = NDArray[np.float64]
+
+
+def _quintic(length: Array, flux: Array, slope: Array, curvature: Array) -> Array:
+    """Coefficients, lowest first, of the quintic over each interval that meets both ends."""
+    f0, f1 = flux[:-1], flux[1:]
+    s0, s1 = slope[:-1] * length, slope[1:] * length
+    c0, c1 = curvature[:-1] * length**2, curvature[1:] * length**2
+    rise = f1 - f0
+    return np.stack(
+        [
+            f0,
+            s0,
+            c0 / 2,
+            10 * rise - 6 * s0 - 4 * s1 - 1.5 * c0 + 0.5 * c1,
+            -15 * rise + 8 * s0 + 7 * s1 + 1.5 * c0 - c1,
+            6 * rise - 3 * (s0 + s1) - 0.5 * c0 + 0.5 * c1,
+        ]
+    )
+
+
+def _tail(distance: float, power: int, flux: float, slope: float, curvature: float) -> Array:
+    """Three falling powers that continue flux, slope and curvature beyond a distance."""
+    powers = -np.array([power, power + 2, power + 4], dtype=np.float64)
+    system = np.array([np.ones(3), powers, powers * (powers - 1)])
+    return np.linalg.solve(system, np.array([flux, slope * distance, curvature * distance**2]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LinkageCurve:
+    """Flux linkage against path: quintics between nodes, falling powers beyond them.
+
+    `centre` is where the winding's own axis stands; `path_peak` is the distance from there to
+    the greatest slope. `tail_power` is the power of the distance with which the linkage of a
+    small far magnet falls: 3 with the magnet's axis along the coil's, 4 along the motion.
+    """
+
+    path: MetreCurve
+    node_flux: WeberCurve
+    node_slope: WeberPerMetreCurve
+    node_curvature: WeberPerSquareMetreCurve
+    centre: Metre = 0.0
+    tail_power: Count = 3
+    on_axis: Weber = field(init=False)
+    slope_peak: WeberPerMetre = field(init=False)
+    path_peak: Metre = field(init=False)
+    curvature_on_axis: WeberPerSquareMetre = field(init=False)
+    lobes: Count = field(init=False)
+    lobe_heights: tuple[WeberPerMetre, ...] = field(init=False)
+    lobe_paths: tuple[Metre, ...] = field(init=False)
+    _coefficients: Array = field(init=False, repr=False)
+    _tails: Array = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        path = self.path
+        require(path.ndim == 1 and path.size > 2, "linkage curve: path must hold three points")
+        require(np.diff(path) > 0, "linkage curve: path must rise from point to point")
+        require(
+            (path[0] < self.centre) & (self.centre < path[-1]),
+            "linkage curve: centre must lie inside the path; move or widen the table",
+        )
+        put = object.__setattr__
+        nodes = (self.node_flux, self.node_slope, self.node_curvature)
+        put(self, "_coefficients", _quintic(np.diff(path), *nodes))
+        left = _tail(
+            float(self.centre - path[0]), self.tail_power,
+            float(nodes[0][0]), -float(nodes[1][0]), float(nodes[2][0]),
+        )  # fmt: skip
+        right = _tail(
+            float(path[-1] - self.centre), self.tail_power,
+            float(nodes[0][-1]), float(nodes[1][-1]), float(nodes[2][-1]),
+        )  # fmt: skip
+        put(self, "_tails", np.stack([left, right], axis=1))
+        put(self, "on_axis", float(self.linkage(self.centre)))
+        put(self, "curvature_on_axis", float(self.curvature(self.centre)))
+        paths, heights = self._extremes()
+        tallest = int(np.argmax(np.abs(heights))) if heights.size else 0
+        # Two equal lobes differ by rounding only: the one on the positive side is named.
+        peak = float(np.abs(heights[tallest])) if heights.size else 0.0
+        put(self, "slope_peak", peak)
+        put(self, "path_peak", abs(float(paths[tallest]) - self.centre) if heights.size else 0.0)
+        self._count_lobes(paths, heights, peak)
+
+    def _count_lobes(self, paths: Array, heights: Array, peak: float) -> None:
+        lobes: list[tuple[float, float]] = []
+        for where, height in zip(paths.tolist(), heights.tolist(), strict=True):
+            if abs(height) < LOBE_SHARE * peak or not peak:
+                continue
+            if lobes and (lobes[-1][1] > 0) == (height > 0):
+                if abs(height) > abs(lobes[-1][1]):
+                    lobes[-1] = (where, height)
+            else:
+                lobes.append((where, height))
+        put = object.__setattr__
+        put(self, "lobes", len(lobes))
+        put(self, "lobe_heights", tuple(height for _, height in lobes))
+        put(self, "lobe_paths", tuple(where for where, _ in lobes))
+
+    def _extremes(self) -> tuple[Array, Array]:
+        """Places and heights of the slope's extremes, in the order of the path."""
+        path = self.path
+        shares = np.array([0.0, 0.25, 0.5, 0.75])
+        samples = np.append((path[:-1, None] + np.diff(path)[:, None] * shares).ravel(), path[-1])
+        bend = self.curvature(samples)
+        # Rounding about a flat end must not count as an extreme.
+        still = np.abs(bend) <= 1e-12 * np.abs(bend).max()
+        signs = np.where(still, 0.0, np.sign(bend))
+        crossing = np.flatnonzero(signs[:-1] * signs[1:] < 0)
+        low, high = samples[crossing], samples[crossing + 1]
+        at_low, at_high = bend[crossing], bend[crossing + 1]
+        for _ in range(40):
+            middle = (low * at_high - high * at_low) / (at_high - at_low)
+            at_middle = self.curvature(middle)
+            same = np.sign(at_middle) == np.sign(at_low)
+            # Halving the value held at the kept end keeps false position from stalling.
+            at_high = np.where(same, at_high * 0.5, at_middle)
+            at_low = np.where(same, at_middle, at_low * 0.5)
+            low, high = np.where(same, middle, low), np.where(same, high, middle)
+            if not at_middle.size or np.abs(at_middle).max() <= 1e-13 * np.abs(bend).max():
+                break
+        through = np.flatnonzero((signs[1:-1] == 0) & (signs[:-2] * signs[2:] < 0)) + 1
+        found = np.sort(
+            np.concatenate([(low * at_high - high * at_low) / (at_high - at_low), samples[through]])
+        )
+        return found, self.slope(found)
+
+    def linkage(self, path: ArrayLike) -> Array:
+        """Return the flux linkage [Wb] at places along the path [m]."""
+        return self._evaluate(path, 0)
+
+    def slope(self, path: ArrayLike) -> Array:
+        """Return the linkage's slope [Wb/m], which is also the force per ampere [N/A]."""
+        return self._evaluate(path, 1)
+
+    def curvature(self, path: ArrayLike) -> Array:
+        """Return the slope's own slope [Wb/m²]."""
+        return self._evaluate(path, 2)
+
+    def _evaluate(self, path: ArrayLike, order: int) -> Array:
+        where = np.asarray(path, dtype=np.float64)
+        table = self.path
+        index = np.clip(np.searchsorted(table, where, side="right") - 1, 0, table.size - 2)
+        length = (table[1:] - table[:-1])[index]
+        t = (where - table[index]) / length
+        rows = self._coefficients
+        for _ in range(order):
+            rows = rows[1:] * np.arange(1, rows.shape[0])[:, None]
+        total = rows[-1][index]
+        for row in rows[-2::-1]:
+            total = total * t + row[index]
+        total = total / length**order
+        outside = (where < table[0]) | (where > table[-1])
+        if np.any(outside):
+            total = np.where(outside, self._beyond(where, order), total)
+        return np.asarray(total, dtype=np.float64)
+
+    def _beyond(self, where: Array, order: int) -> Array:
+        right = where > self.centre
+        reach = np.where(right, self.path[-1] - self.centre, self.centre - self.path[0])
+        # Inside the table the value is not used; the bound keeps the powers finite there.
+        share = reach / np.maximum(np.abs(where - self.centre), reach)
+        result = np.zeros_like(share)
+        for term, power in enumerate((self.tail_power, self.tail_power + 2, self.tail_power + 4)):
+            factor = {0: 1.0, 1: -power, 2: power * (power + 1)}[order]
+            weight = np.where(right, self._tails[term, 1], self._tails[term, 0])
+            result += weight * factor * share ** (power + order)
+        sign = np.where(right, 1.0, -1.0) if order == 1 else 1.0
+        return np.asarray(sign * result / reach**order, dtype=np.float64)
+
+    def scaled(self, factor: Ratio) -> "LinkageCurve":
+        """Return the curve times a factor: other turns, remanence or sense."""
+        return LinkageCurve(
+            path=self.path,
+            node_flux=self.node_flux * factor,
+            node_slope=self.node_slope * factor,
+            node_curvature=self.node_curvature * factor,
+            centre=self.centre,
+            tail_power=self.tail_power,
+        )
+
+    def shifted(self, position: Metre) -> "LinkageCurve":
+        """Return the curve of the same winding standing further along the path."""
+        return LinkageCurve(
+            path=self.path + position,
+            node_flux=self.node_flux,
+            node_slope=self.node_slope,
+            node_curvature=self.node_curvature,
+            centre=self.centre + position,
+            tail_power=self.tail_power,
+        )
+
+    def plus(self, other: "LinkageCurve") -> "LinkageCurve":
+        """Return the sum with another winding's curve, about this one's centre."""
+        path = np.union1d(self.path, other.path)
+        return LinkageCurve(
+            path=path,
+            node_flux=self.linkage(path) + other.linkage(path),
+            node_slope=self.slope(path) + other.slope(path),
+            node_curvature=self.curvature(path) + other.curvature(path),
+            centre=self.centre,
+            tail_power=min(self.tail_power, other.tail_power),
+        )
