@@ -1,4 +1,4 @@
-"""The error that every unusable input ends in."""
+"""The errors that every unusable input ends in."""
 
 
 class DesignFileError(ValueError):
@@ -23,3 +23,20 @@ class DesignFileError(ValueError):
         place = f"[{section}] {key}".strip() if section else key
         where = f"{file}: {place}" if place else file
         super().__init__(f"{where}: found {found}; {wanted}")
+
+
+class QuantityError(ValueError):
+    """Raised for a text that is no quantity of the wanted kind.
+
+    Attributes
+    ----------
+    found : str
+        What stands there, fit for print.
+    wanted : str
+        What would do, as an instruction.
+    """
+
+    def __init__(self, *, found: str, wanted: str):
+        self.found = found
+        self.wanted = wanted
+        super().__init__(f"found {found}; {wanted}")

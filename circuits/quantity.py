@@ -1,49 +1,18 @@
 """The door for one quantity: strict text such as "0.16 mm" or "4k7 5%" becomes an SI number."""
 
-import difflib
 import re
 import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache, lru_cache
-from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import pint
+from circuits.errors import QuantityError
+from circuits.plain_text import shown, unreadable
+from circuits.unit_text import kind, scale, unknown_unit, wanted, with_unit
+
+__all__ = ["Quantity", "QuantityError", "parse_quantity"]
 
 LONGEST = 64
 """Characters; no quantity that a person writes is longer."""
-
-MOST_FACTORS = 6
-"""Unit factors such as kg*m^2/s^2; more is no unit of this trade."""
-
-WORDS = {
-    "m": ("a length", "0.16 mm"),
-    "kg": ("a mass", "250 g"),
-    "s": ("a time", "18 ms"),
-    "A": ("a current", "15 uA"),
-    "K": ("a temperature", "20 degC"),
-    "rad": ("an angle", "2.5 deg"),
-    "1": ("a ratio", "5 %"),
-    "Hz": ("a frequency", "50 Hz"),
-    "V": ("a voltage", "1.5 V"),
-    "ohm": ("a resistance", "4.7 kohm"),
-    "F": ("a capacitance", "100 nF"),
-    "H": ("an inductance", "250 mH"),
-    "T": ("a flux density", "1.2 T"),
-    "Wb": ("a flux", "2 mWb"),
-    "C": ("a charge", "2500 mAh"),
-    "J": ("an energy", "20 uJ"),
-    "W": ("a power", "3 mW"),
-    "N": ("a force", "5 mN"),
-    "kg*m^2": ("an inertia", "3e-6 kg*m^2"),
-    "1/K": ("an expansion per kelvin", "12e-6 1/K"),
-    "N/m": ("a stiffness", "2e6 N/m"),
-    "s/day": ("a rate", "0.5 s/day"),
-    "1/day": ("a rate per time", "-900 1/day"),
-}
-"""What the commonest units measure, and an example of each."""
 
 LETTERS = {
     "ohm": {"R": 0, "r": 0, "k": 3, "K": 3, "M": 6, "G": 9},
@@ -57,15 +26,6 @@ A lone m is not among those of resistances and capacitances: half the world writ
 or for micro there.
 """
 
-NAMES = {
-    "%": "percent",
-    "Kohm": "kohm",
-    "KOhm": "kohm",
-    "mins": "minutes",
-    "hrs": "hours",
-    "secs": "seconds",
-}
-UNREADABLE = {"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"}
 SIGNS = str.maketrans(
     {
         "²": "^2", "³": "^3", "⁻": "^-", "¹": "1", "−": "-", "×": "*", "·": "*", "⋅": "*",
@@ -81,26 +41,6 @@ LETTER_CODE = re.compile(
     r"(?P<sign>[+-]?)(?P<whole>[0-9]*)(?P<point>\.[0-9]*)?(?P<letter>[A-Za-z])(?P<rest>[0-9]*)"
     r"\s*(?P<unit>[A-Za-z]*)"
 )
-FACTOR = re.compile(
-    r"\s*(?P<by>\*(?!\*)|/)?\s*(?P<name>[A-Za-z]+|%)(?:(?:\^|\*\*)?(?P<power>-?[1-9]))?\s*"
-)
-
-
-class QuantityError(ValueError):
-    """Raised for a text that is no quantity of the wanted kind.
-
-    Attributes
-    ----------
-    found : str
-        What stands there, fit for print.
-    wanted : str
-        What would do, as an instruction.
-    """
-
-    def __init__(self, *, found: str, wanted: str):
-        self.found = found
-        self.wanted = wanted
-        super().__init__(f"found {found}; {wanted}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,37 +54,6 @@ class Quantity:
     value: float
     tolerance: float | None
     explicit_unit: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """What one unit text means: its dimension, and the line from its numbers to SI numbers."""
-
-    dimension: str
-    factor: Decimal
-    offset: Decimal
-
-
-@cache
-def _registry() -> "pint.UnitRegistry[float]":
-    # Pint takes a fifth of a second to import: only who reads a quantity waits for it.
-    import pint  # noqa: PLC0415
-
-    return pint.UnitRegistry(str(Path(__file__).with_name("units.txt")))
-
-
-def shown(text: str) -> str:
-    """Return a text as messages print it: short, on one line, nothing unprintable."""
-    short = text if len(text) <= LONGEST else text[:LONGEST] + "…"
-    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in short) + '"'
-
-
-def unreadable(text: str) -> str:
-    """Return the first character that no text may hold, as U+XXXX, or nothing."""
-    for character in text:
-        if unicodedata.category(character) in UNREADABLE:
-            return f"U+{ord(character):04X}"
-    return ""
 
 
 def parse_quantity(text: str, unit: str) -> Quantity:
@@ -190,20 +99,10 @@ def parse_quantity(text: str, unit: str) -> Quantity:
     if not unit_text and not code and unit != "1":
         raise QuantityError(
             found=f"the bare number {plain}",
-            wanted=f'write it with its unit, in quotes, such as "{_with_unit(plain, unit)}"',
+            wanted=f'write it with its unit, in quotes, such as "{with_unit(plain, unit)}"',
         )
     value = _converted(number, unit_text, unit, tolerance is not None)
     return Quantity(value=value, tolerance=tolerance, explicit_unit=bool(unit_text))
-
-
-def _wanted(unit: str) -> str:
-    kind, example = WORDS.get(unit, (f"a quantity in {unit}", f"1 {unit}"))
-    return f'write {kind} such as "{example}"'
-
-
-def _with_unit(number: str, unit: str) -> str:
-    example = WORDS.get(unit, ("", f"1 {unit}"))[1]
-    return f"{number} {example.split(' ', 1)[1]}"
 
 
 def _plain(text: str) -> str:
@@ -266,7 +165,7 @@ def _split(plain: str, unit: str) -> tuple[Decimal, str]:
         if not (match[0].strip("+-0") == "" and rest[:1] in ("x", "X")):
             number = Decimal(match[0])
             if abs(number.adjusted()) > 300 and number:
-                raise QuantityError(found=f"the number {match[0]}", wanted=_wanted(unit))
+                raise QuantityError(found=f"the number {match[0]}", wanted=wanted(unit))
             return number, rest.strip()
     raise _no_number(plain, unit)
 
@@ -279,93 +178,29 @@ def _no_number(plain: str, unit: str) -> QuantityError:
             wanted=f'write a decimal point: "{plain.replace(",", ".")}"',
         )
     if re.match(r"[+-]?(nan|inf)", plain, re.IGNORECASE):
-        return QuantityError(found=shown(plain), wanted=f"only finite numbers do; {_wanted(unit)}")
+        return QuantityError(found=shown(plain), wanted=f"only finite numbers do; {wanted(unit)}")
     if re.match(r"[+-]?0[xX]", plain) or re.match(r"[+-]?[0-9]+[_']", plain):
         return QuantityError(
-            found=shown(plain), wanted=f"use the decimal digits 0 to 9 only; {_wanted(unit)}"
+            found=shown(plain), wanted=f"use the decimal digits 0 to 9 only; {wanted(unit)}"
         )
-    return QuantityError(found=shown(plain), wanted=_wanted(unit))
-
-
-def _factors(unit_text: str) -> str:
-    """Return a unit text in pint's own syntax, after the grammar has been checked here."""
-    rest = unit_text
-    if re.match(r"1\s*/", rest):
-        rest = rest[1:].lstrip()
-    cleaned: list[str] = []
-    while rest:
-        match = FACTOR.match(rest)
-        if not match or (cleaned and not match["by"]):
-            raise QuantityError(found=f"the unit {shown(unit_text)}", wanted="write one unit")
-        if len(cleaned) == MOST_FACTORS:
-            raise QuantityError(
-                found=f"a unit of more than {MOST_FACTORS} factors", wanted="write a simpler unit"
-            )
-        power = int(match["power"] or 1) * (-1 if match["by"] == "/" else 1)
-        cleaned.append(f"{NAMES.get(match['name'], match['name'])}**{power}")
-        rest = rest[match.end() :]
-    if len(cleaned) > 1:
-        # A temperature difference, as in ppm/degC, has no zero point.
-        cleaned = [re.sub(r"^(degC|celsius)\b", "kelvin", factor) for factor in cleaned]
-    return " * ".join(cleaned)
-
-
-@lru_cache(maxsize=1024)
-def _scale(unit_text: str) -> _Scale | None:
-    """Return what a unit text means, or None if the registry does not know it."""
-    import pint  # noqa: PLC0415
-
-    registry = _registry()
-    cleaned = _factors(unit_text) if unit_text != "1" else ""
-    try:
-        parsed = registry.parse_units(cleaned)
-        root, _ = registry.get_root_units(parsed, check_nonmult=False)
-        factor = Decimal(str(root))
-        zero = 0.0
-        if str(parsed) in ("degree_Celsius", "degree_Fahrenheit"):
-            zero = float(registry.Quantity(0.0, parsed).to("kelvin").magnitude)
-    except (pint.errors.PintError, ArithmeticError, ValueError):
-        return None
-    dimension = str(parsed.dimensionality)
-    return _Scale(dimension, factor, Decimal(repr(zero)))
+    return QuantityError(found=shown(plain), wanted=wanted(unit))
 
 
 def _converted(number: Decimal, unit_text: str, unit: str, has_tolerance: bool) -> float:
-    target = _scale(unit)
+    target = scale(unit)
     if target is None:
         raise ValueError(f"quantity: {unit} is no unit of the registry")
     if not unit_text:
         return float(number)
-    scale = _scale(unit_text)
-    if scale is None:
-        raise _unknown_unit(number, unit_text, unit)
-    if scale.dimension != target.dimension:
+    stated = scale(unit_text)
+    if stated is None:
+        raise unknown_unit(number, unit_text, unit)
+    if stated.dimension != target.dimension:
         raise QuantityError(
-            found=f"{_kind(scale.dimension)} ({number} {unit_text})", wanted=_wanted(unit)
+            found=f"{kind(stated.dimension)} ({number} {unit_text})", wanted=wanted(unit)
         )
-    if scale.offset and has_tolerance:
+    if stated.offset and has_tolerance:
         raise QuantityError(
             found="a tolerance in per cent on a temperature", wanted="leave the tolerance out"
         )
-    return float((number * scale.factor + scale.offset) / target.factor)
-
-
-def _kind(dimension: str) -> str:
-    for unit, (kind, _) in WORDS.items():
-        scale = _scale(unit)
-        if scale and scale.dimension == dimension:
-            return kind
-    return "a quantity of another kind"
-
-
-def _unknown_unit(number: Decimal, unit_text: str, unit: str) -> QuantityError:
-    known = [unit, *(example.split(" ", 1)[1] for _, example in WORDS.values())]
-    known += ["mm", "um", "cm", "ohm", "Mohm", "uF", "pF", "mV", "mA", "kHz", "min", "h", "days"]
-    near = [name for name in known if name.casefold() == unit_text.casefold()]
-    near += difflib.get_close_matches(unit_text, known, n=3, cutoff=0.7)
-    target = _scale(unit)
-    fits = [
-        name for name in near if (s := _scale(name)) and target and s.dimension == target.dimension
-    ]
-    hint = f'write "{number} {fits[0]}"' if fits else _wanted(unit)
-    return QuantityError(found=f"the unknown unit {shown(unit_text)}", wanted=hint)
+    return float((number * stated.factor + stated.offset) / target.factor)
