@@ -36,14 +36,17 @@ class SwitchLaw:
         ohmic = self.v_constant + self.resistance * np.asarray(i)
         if self.v_thermal <= 0:
             return ohmic
-        short = 1 - np.asarray(i) / self.i_limit
+        forward, backward = np.maximum(i, 0), np.minimum(i, 0)
+        short = 1 - forward / self.i_limit
         inside = np.maximum(short, _EDGE)
-        reverse = np.log((1 + (np.asarray(i) / self.i_b + 1) / self.beta_r) / inside)
-        return ohmic + self.v_thermal * (reverse + (inside - short) / _EDGE)
+        reverse = np.log((1 + (forward / self.i_b + 1) / self.beta_r) / inside)
+        beyond = (inside - short) / _EDGE
+        drop: VoltCurve = ohmic + self.v_thermal * (reverse + beyond) + self.slope(0.0) * backward
+        return drop
 
     def slope(self, i: float | AmpereCurve) -> NDArray[np.float64]:
         """Return the rise of the drop with current [Ω]."""
-        current = np.asarray(i)
+        current = np.maximum(i, 0)
         ohmic = np.full_like(current, self.resistance, dtype=np.float64)
         if self.v_thermal <= 0:
             return ohmic
@@ -100,7 +103,7 @@ def saturation_drop(
     ...     i_c=0.1, i_b=0.005, beta_f=120.0, beta_r=4.0, v_thermal=0.02585, r_series=0.8
     ... )
     >>> round(v, 4)
-    0.1326
+    0.1321
     """
     require(i_c > 0, "saturation_drop: i_c must be above zero")
     require(i_b > 0, "saturation_drop: i_b must be above zero; without it the switch is off")
