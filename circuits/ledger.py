@@ -135,7 +135,9 @@ class Ledger:
         """Enter a figure that was assumed, with who says so."""
         self.assumed.setdefault(id, Assumed(id=id, value=value, unit=unit, source=source))
 
-    def part(self, reference: str, role: str, part: str, rating: str = "", quantity: int = 1) -> None:
+    def part(
+        self, reference: str, role: str, part: str, rating: str = "", quantity: int = 1
+    ) -> None:
         """Enter a row of the parts list."""
         self.parts.append(
             Part(reference=reference, role=role, part=part, rating=rating, quantity=quantity)
