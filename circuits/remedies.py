@@ -1,0 +1,169 @@
+"""Tries the changes that stages propose for failing findings, on the whole design."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+
+from circuits.format_quantity import significant
+from circuits.ledger import Change, Finding, Severity
+from circuits.sheet import Cure, Sheet, worst_first
+
+Changes = tuple[Change, ...]
+Rerun = Callable[[Changes], dict[str, Finding] | None]
+"""Compute the findings of the changed design; None where the change cannot be used."""
+
+MOST_RERUNS = 12
+MOST_PER_FINDING = 4
+MOST_ROUNDS = 5
+
+
+@dataclass(slots=True, kw_only=True)
+class _Trial:
+    """Reruns that remember what was tried, so that a change shared by findings costs once."""
+
+    rerun: Rerun
+    left: int
+    known: dict[Changes, dict[str, Finding] | None] = field(default_factory=dict)
+
+    def affordable(self, changes: Changes) -> bool:
+        return changes in self.known or self.left > 0
+
+    def findings(self, changes: Changes) -> dict[str, Finding] | None:
+        if changes not in self.known:
+            self.left -= 1
+            self.known[changes] = self.rerun(changes)
+        return self.known[changes]
+
+
+def failing(findings: Iterable[Finding]) -> set[str]:
+    """Return the ids of the findings that fail."""
+    return {finding.id for finding in findings if finding.severity is Severity.FAILS}
+
+
+def spelled(changes: Changes) -> str:
+    """Return changes as they read on the sheet: "drive.base_resistor = 330 ohm"."""
+    return " and ".join(f"{c.section}.{c.key} = {c.text}" for c in changes)
+
+
+def _outcome(id: str, after: dict[str, Finding]) -> str:
+    finding = after.get(id)
+    if finding is None:
+        return "this no longer arises"
+    if finding.margin is None:
+        return "this no longer fails"
+    return f"margin {significant(finding.margin, 2)}"
+
+
+def _sentence(*parts: str) -> str:
+    """Join sentences, each closed by one full stop."""
+    return " ".join(f"{part.rstrip().rstrip('.')}." for part in parts if part)
+
+
+def _try_one(finding: Finding, before: set[str], trial: _Trial) -> tuple[Finding, Cure | None]:
+    """Complete one finding's remedy with the first change that cures it, a clean one first."""
+    second_best: tuple[Changes, str, set[str]] | None = None
+    tried: list[str] = []
+    for changes in finding.changes[:MOST_PER_FINDING]:
+        if not trial.affordable(changes):
+            break
+        after = trial.findings(changes)
+        tried.append(spelled(changes))
+        if after is None or finding.id in failing(after.values()):
+            continue
+        broken = failing(after.values()) - before
+        if not broken:
+            found = f"With {spelled(changes)}: {_outcome(finding.id, after)}"
+            cure = Cure(finding=finding.id, changes=changes, clean=True)
+            return replace(finding, remedy=_sentence(finding.remedy, found)), cure
+        if second_best is None or len(broken) < len(second_best[2]):
+            second_best = (changes, _outcome(finding.id, after), broken)
+    if second_best is not None:
+        changes, outcome, broken = second_best
+        then = "then fails" if len(broken) == 1 else "then fail"
+        found = f"With {spelled(changes)}: {outcome}, but {', '.join(sorted(broken))} {then}"
+        cure = Cure(finding=finding.id, changes=changes, clean=False)
+        return replace(finding, remedy=_sentence(finding.remedy, found)), cure
+    if tried:
+        found = f"Tried without success: {'; '.join(tried)}"
+    else:
+        found = "Not tried out: cure the findings above first"
+    return replace(finding, remedy=_sentence(finding.remedy, found)), None
+
+
+def try_remedies(
+    findings: Iterable[Finding], rerun: Rerun, *, most_reruns: int = MOST_RERUNS
+) -> tuple[tuple[Finding, ...], tuple[Cure, ...]]:
+    """Complete the remedies of failing findings with changes that were tried out.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        All findings of the design as it stands.
+    rerun : callable
+        Computes the findings of the whole design with some changes.
+    most_reruns : int
+        How often the design may be computed again in all.
+
+    Returns
+    -------
+    findings : tuple of Finding
+        In the same order, with remedies that say what the change brings, and what it breaks.
+    cures : tuple of Cure
+        The change found for each finding that has one.
+    """
+    entered = tuple(findings)
+    before = failing(entered)
+    trial = _Trial(rerun=rerun, left=most_reruns)
+    completed: dict[str, Finding] = {}
+    cures: list[Cure] = []
+    for finding in worst_first(entered):
+        if finding.severity is not Severity.FAILS or not finding.changes:
+            continue
+        completed[finding.id], cure = _try_one(finding, before, trial)
+        if cure is not None:
+            cures.append(cure)
+    return tuple(completed.get(f.id, f) for f in entered), tuple(cures)
+
+
+def gather(sheet: Sheet, recompute: Callable[[Changes], Sheet | None]) -> tuple[Changes, Sheet]:
+    """Gather the remedies of a whole sheet until nothing fails that a change can cure.
+
+    Remedies found one by one may need each other or get in each other's way, so the design is
+    computed anew with all of them, a few rounds long; the round with the fewest failures counts.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet of the design as it stands.
+    recompute : callable
+        Computes the sheet with some changes; None where they cannot be used together.
+
+    Returns
+    -------
+    changes : tuple of Change
+        All changes to write, one a key.
+    after : Sheet
+        The sheet with them.
+    """
+    best: tuple[Changes, Sheet] = ((), sheet)
+    merged: dict[tuple[str, str], Change] = {}
+    latest = sheet
+    for _ in range(MOST_ROUNDS):
+        fresh: dict[tuple[str, str], Change] = {}
+        for finding in latest.findings:
+            cure = latest.cures.get(finding.id)
+            if cure is None or not cure.clean:
+                continue
+            places = {(change.section, change.key): change for change in cure.changes}
+            if not places.keys() & fresh.keys():
+                fresh |= places
+        if not fresh:
+            break
+        merged |= fresh
+        changes = tuple(merged.values())
+        after = recompute(changes)
+        if after is None:
+            break
+        if len(failing(after.findings)) < len(failing(best[1].findings)):
+            best = (changes, after)
+        latest = after
+    return best

@@ -1,0 +1,191 @@
+"""The sheet that every face shows: four lines, findings, figures, assumptions, parts."""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import TypeVar
+
+from circuits import VERSION
+from circuits.ledger import (
+    Assumed,
+    Change,
+    Finding,
+    Ledger,
+    Part,
+    Severity,
+    TestPoint,
+    Value,
+)
+
+START = "Does it start?"
+RUN = "Does it run?"
+LAST = "Does it last?"
+KEEP_TIME = "Does it keep time?"
+
+QUESTIONS = {
+    START: ("supply", "rails", "linkage", "emf", "pickup"),
+    RUN: ("coil", "pickup_coil", "drive", "clamp", "pulse", "design"),
+    LAST: ("cells", "energy"),
+    KEEP_TIME: ("movement", "filter", "timing", "rate", "steering", "log_output"),
+}
+"""The stages whose findings answer each question."""
+
+EXCEPTIONS: dict[str, str] = {
+    "drive.polarity": START,
+    "drive.trigger": START,
+    "drive.swings_per_pulse": START,
+    "movement.quality_factor": RUN,
+}
+"""Findings that answer another question than the rest of their stage."""
+
+WORST_FIRST = (Severity.FAILS, Severity.MEASURE, Severity.TIGHT, Severity.MIND, Severity.GOOD)
+
+CAUTIONS = (
+    "Strong magnets pinch, are dangerous when swallowed, disturb implants and wipe cards.",
+    "Do not mix cells, do not charge primary cells, mind their polarity.",
+    "A coil without its clamp kicks to hundreds of volts; a pulse that sticks on heats it.",
+    "Solder and enamel fumes: air the room.",
+    "A design aid, not a certified safety calculation: check the makers' data sheets and your "
+    "local rules, and leave mains-powered or public installations to licensed people.",
+)
+
+T = TypeVar("T", Value, Finding, Assumed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cure:
+    """A change of the design file after which a finding no longer fails."""
+
+    finding: str
+    changes: tuple[Change, ...]
+    clean: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One of the four lines: the answer and the finding that it hangs on."""
+
+    question: str
+    severity: Severity
+    weakest: Finding | None
+    unknown: Finding | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """Everything that is known of one design, in the order in which it is read."""
+
+    title: str
+    version: str
+    answers: tuple[Answer, ...]
+    measure_next: str
+    findings: tuple[Finding, ...]
+    values: Mapping[str, Value]
+    assumed: tuple[Assumed, ...]
+    parts: tuple[Part, ...]
+    test_points: tuple[TestPoint, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+    cures: Mapping[str, Cure] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def fails(self) -> bool:
+        """Whether any finding fails."""
+        return any(finding.severity is Severity.FAILS for finding in self.findings)
+
+
+def question_of(finding_id: str) -> str:
+    """Return which of the four questions a finding answers."""
+    if finding_id in EXCEPTIONS:
+        return EXCEPTIONS[finding_id]
+    stage = finding_id.partition(".")[0]
+    return next(question for question, stages in QUESTIONS.items() if stage in stages)
+
+
+def _weakness(finding: Finding) -> tuple[int, float]:
+    """Order findings: the worst severity first, within it the least margin."""
+    margin = math.inf if finding.margin is None else finding.margin
+    return WORST_FIRST.index(finding.severity), margin
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings with the worst first; equals stay in the order of the stages."""
+    return tuple(sorted(findings, key=_weakness))
+
+
+def answer(question: str, findings: Iterable[Finding]) -> Answer:
+    """Answer one question from the findings that belong to it.
+
+    What must be measured leaves the answer open unless something fails anyway.
+    """
+    own = worst_first(f for f in findings if question_of(f.id) == question)
+    known = [f for f in own if f.severity is not Severity.MEASURE]
+    unknown = next((f for f in own if f.severity is Severity.MEASURE), None)
+    weakest = known[0] if known else None
+    if weakest is not None and weakest.severity is Severity.FAILS:
+        severity = Severity.FAILS
+    elif unknown is not None or weakest is None:
+        severity = Severity.MEASURE
+    else:
+        severity = weakest.severity
+    return Answer(question=question, severity=severity, weakest=weakest, unknown=unknown)
+
+
+def _next_measurement(findings: Iterable[Finding], test_points: Iterable[TestPoint]) -> str:
+    """Return what to measure next: what no figure can replace, else the first bench check."""
+    for finding in findings:
+        if finding.severity is Severity.MEASURE:
+            return finding.remedy or finding.text
+    for point in test_points:
+        return f"{point.point}, {point.condition}, with {point.instrument}: {point.expected}"
+    return "nothing is left to measure before building."
+
+
+def _plain(entry: T) -> T:
+    """Return an entry whose numbers are plain and finite; a stage that enters others is wrong."""
+    changed: dict[str, float | int | str] = {}
+    for name in ("value", "limit", "margin", "low", "high"):
+        number = getattr(entry, name, None)
+        if number is None or isinstance(number, str):
+            continue
+        plain = number.item() if hasattr(number, "item") else number
+        if not math.isfinite(plain):
+            raise ValueError(f"sheet: {entry.id} has {name} = {plain}")
+        if plain is not number:
+            changed[name] = plain
+    return replace(entry, **changed) if changed else entry  # type: ignore[arg-type]
+
+
+def compose(
+    title: str, ledger: Ledger, findings: Iterable[Finding], cures: Iterable[Cure] = ()
+) -> Sheet:
+    """Put the sheet together from what the stages entered and the remedies that were tried.
+
+    Parameters
+    ----------
+    title : str
+        The design's title.
+    ledger : Ledger
+        What the stages entered.
+    findings : iterable of Finding
+        Its findings, their remedies completed.
+    cures : iterable of Cure
+        The changes that cure a failing finding.
+
+    Returns
+    -------
+    sheet : Sheet
+    """
+    ordered = worst_first(_plain(finding) for finding in findings)
+    return Sheet(
+        title=title,
+        version=VERSION,
+        answers=tuple(answer(question, ordered) for question in QUESTIONS),
+        measure_next=_next_measurement(ordered, ledger.test_points),
+        findings=ordered,
+        values=MappingProxyType({value.id: _plain(value) for value in ledger.values.values()}),
+        assumed=tuple(_plain(entry) for entry in ledger.assumed.values()),
+        parts=tuple(ledger.parts),
+        test_points=tuple(ledger.test_points),
+        cures=MappingProxyType({cure.finding: cure for cure in cures}),
+    )
