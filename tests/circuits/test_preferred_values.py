@@ -45,9 +45,7 @@ def test_fine_series_follow_the_rounding_rule(series: str, exceptions: list[floa
 
 
 @pytest.mark.parametrize("series", SERIES)
-@source(
-    Kind.IDENTITY, "a preferred value is its own neighbour on both sides"
-)
+@source(Kind.IDENTITY, "a preferred value is its own neighbour on both sides")
 def test_neighbours_enclose_every_value(series: str) -> None:
     values = preferred_values(0.1, 1e7, series)
     for low, high in pairwise(values):
