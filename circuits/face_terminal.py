@@ -163,9 +163,10 @@ def _heading(text: str) -> Iterator[Row]:
 
 
 def _test_point(point: TestPoint, page: Page) -> Iterator[Row]:
+    place = point.point[:1].upper() + point.point[1:]
     condition = f", {point.condition}" if point.condition else ""
     yield from _paragraph(
-        f"{point.point}{condition}, {point.instrument}: {point.expected}".rstrip(".") + ".",
+        f"{place}{condition}, {point.instrument}: {point.expected}".rstrip(".") + ".",
         page, "  ", "    ",
     )  # fmt: skip
     if point.otherwise:
