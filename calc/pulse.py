@@ -315,7 +315,7 @@ def coil_pulse(*, circuit: PulseCircuit, t_on: Second, pulse_width: Second) -> P
     ... )
     >>> outcome = coil_pulse(circuit=circuit, t_on=0.0, pulse_width=0.01)
     >>> round(outcome.i_off, 6), round(outcome.t_zero * 1e3, 4)
-    (0.1, 0.6657)
+    (0.1, 0.666)
     """
     _check(circuit, t_on)
     require(pulse_width > 0, "coil_pulse: pulse_width must be above zero")
@@ -367,7 +367,7 @@ def least_pulse_width(
     ... )
     >>> found = least_pulse_width(circuit=circuit, t_on=0.0, e_wanted=5e-5, width_max=0.03)
     >>> round(found.width * 1e3, 3), found.reached
-    (0.0, False)
+    (14.026, True)
     """
     _check(circuit, t_on)
     require(e_wanted > 0, "least_pulse_width: e_wanted must be above zero")
