@@ -96,7 +96,7 @@ def terminal_voltage(*, v_open: Volt, r_internal: Ohm, i_load: Ampere) -> Volt:
 
     References
     ----------
-    Ohm's law.
+    Ohm's law; any textbook of electricity.
 
     Examples
     --------
