@@ -9,7 +9,7 @@ from circuits.errors import QuantityError
 from circuits.plain_text import shown, unreadable
 from circuits.unit_text import kind, scale, unknown_unit, wanted, with_unit
 
-__all__ = ["Quantity", "QuantityError", "parse_quantity"]
+__all__ = ["Quantity", "QuantityError", "parse_quantity", "shown"]
 
 LONGEST = 64
 """Characters; no quantity that a person writes is longer."""
