@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from circuits.output import write_file, write_out
+from circuits.output import write_out
 
 if TYPE_CHECKING:
     from circuits.design import Design
@@ -39,6 +39,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("--all", action="store_true", help="also list the findings that are good")
     parser.add_argument("--apply", metavar="OUT", help="write a design file with the remedies in")
     parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
+    parser.add_argument("--force", action="store_true", help="overwrite files that exist")
 
 
 def face(sheet: "Sheet", arguments: argparse.Namespace) -> str:
@@ -58,7 +59,7 @@ def face(sheet: "Sheet", arguments: argparse.Namespace) -> str:
     return plain(sheet_rows(sheet, Page(everything=arguments.all)))
 
 
-def apply(design: "Design", sheet: "Sheet", out: str) -> str:
+def apply(design: "Design", sheet: "Sheet", arguments: argparse.Namespace) -> str:
     """Write the design file with the remedies in; return what was done, in words."""
     from functools import partial
 
@@ -67,11 +68,11 @@ def apply(design: "Design", sheet: "Sheet", out: str) -> str:
     from circuits.remedies import failing, gather, spelled
 
     changes, after = gather(sheet, partial(compute_with, design))
-    write_file(out, apply_changes(design.file, changes), replace=False)
+    apply_changes(arguments.file, changes, arguments.apply, force=arguments.force)
     left = sorted(failing(after.findings))
     done = f"with {spelled(changes)}" if changes else "unchanged: no remedy is a change of keys"
     still = f"still failing: {', '.join(left)}" if left else "nothing fails"
-    return f"{out}: written {done}; {still}"
+    return f"{arguments.apply}: written {done}; {still}"
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -83,9 +84,11 @@ def run(arguments: argparse.Namespace) -> int:
     sheet = compute(design)
     text = face(sheet, arguments)
     if arguments.apply is not None:
-        print(apply(design, sheet, arguments.apply), file=sys.stderr)
+        print(apply(design, sheet, arguments), file=sys.stderr)
     if arguments.output is None:
         write_out(text)
     else:
-        write_file(arguments.output, text)
+        from circuits.design_write import write_whole
+
+        write_whole(arguments.output, text, force=arguments.force)
     return 1 if sheet.fails else 0

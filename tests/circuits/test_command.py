@@ -13,7 +13,6 @@ import pytest
 from circuits import VERSION
 from circuits.command import COMMANDS, main
 from circuits.errors import DesignFileError
-from circuits.output import write_file
 
 ROOT = Path(__file__).parents[2]
 
@@ -140,17 +139,3 @@ def test_a_reader_that_leaves_early_is_no_failure() -> None:
     os.close(writing)
     assert process.returncode == 0
     assert process.stderr == b""
-
-
-def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
-    target = tmp_path / "sheet.json"
-    write_file(str(target), "first")
-    write_file(str(target), "second \u00b5")
-    assert target.read_text(encoding="utf-8") == "second \u00b5"
-    with pytest.raises(DesignFileError, match="is there already; name a new one"):
-        write_file(str(target), "third", replace=False)
-    with pytest.raises(DesignFileError, match="found a folder"):
-        write_file(str(tmp_path), "third")
-    with pytest.raises(DesignFileError, match="no way to write it"):
-        write_file(str(tmp_path / "missing" / "sheet.json"), "third")
-    assert [path.name for path in tmp_path.iterdir()] == ["sheet.json"]
