@@ -31,6 +31,7 @@ from circuits.part_records import (
     WireSize,
     Zener,
 )
+from circuits.plain_text import shown
 
 __all__ = [
     "KINDS",
@@ -90,20 +91,24 @@ def _plain(name: str) -> str:
 
 
 @cache
-def _load(kind: str) -> tuple[Mapping[str, Part], Mapping[str, str]]:
-    """Read one data file: parts by name, and names by plain spelling."""
+def _tables(kind: str) -> tuple[Mapping[str, Mapping[str, Any]], Mapping[str, str]]:
+    """Read one data file: tables by name, and names by plain spelling."""
     text = (files("circuits.parts") / f"{kind}.toml").read_text(encoding="utf-8")
-    tables = tomllib.loads(text)
-    parts: dict[str, Part] = {}
+    tables: dict[str, Mapping[str, Any]] = {}
     spellings: dict[str, str] = {}
-    for heading, family in tables.items():
+    for heading, family in tomllib.loads(text).items():
         shared = {key: value for key, value in family.items() if key != "parts"}
         for name, table in family.get("parts", {heading: {}}).items():
-            given = shared | table
-            others = given.pop("also", ())
-            parts[name] = read_part(KINDS[kind], name, given)
-            spellings.update({_plain(word): name for word in (name, *others)})
-    return MappingProxyType(parts), MappingProxyType(spellings)
+            tables[name] = shared | table
+            spellings.update({_plain(word): name for word in (name, *tables[name].get("also", ()))})
+    return MappingProxyType(tables), MappingProxyType(spellings)
+
+
+@cache
+def _shipped(kind: str, name: str) -> Part:
+    """Make the record of one part when it is first asked for."""
+    table = {key: value for key, value in _tables(kind)[0][name].items() if key != "also"}
+    return cast(Part, read_part(KINDS[kind], name, table))
 
 
 class Catalogue:
@@ -192,7 +197,7 @@ class Catalogue:
         record says so, and its resistance per metre is then unknown.
         """
         own = [size for size in self._own["wire"].values() if isinstance(size, WireSize)]
-        table = sorted(cast(list[WireSize], list(_load("wire")[0].values())), key=_bare)
+        table = sorted((_shipped_wire(name) for name in _tables("wire")[0]), key=_bare)
         for size in (*own, *table):
             if abs(size.d_wire / d_wire - 1) < 2e-3:
                 return size
@@ -226,7 +231,9 @@ class Catalogue:
     def parts(self, kind: str) -> tuple[Part, ...]:
         """Return every part of a kind, the user's own first."""
         own = self._own[kind]
-        return (*own.values(), *(p for n, p in _load(kind)[0].items() if n not in own))
+        hidden = {_plain(name) for name in own}
+        shipped = (_shipped(kind, n) for n in _tables(kind)[0] if _plain(n) not in hidden)
+        return (*own.values(), *shipped)
 
     def names(self, kind: str) -> tuple[str, ...]:
         """Return the names of a kind, the user's own first."""
@@ -249,13 +256,13 @@ class Catalogue:
         for own_name, part in self._own[kind].items():
             if _plain(own_name) == plain:
                 return part
-        parts, spellings = _load(kind)
-        return parts[spellings[plain]] if plain in spellings else None
+        spellings = _tables(kind)[1]
+        return _shipped(kind, spellings[plain]) if plain in spellings else None
 
     def _unknown(self, kinds: tuple[str, ...], name: str) -> DesignFileError:
         known: dict[str, str] = {}
         for kind in kinds:
-            known |= {_plain(n): n for n in self._own[kind]} | dict(_load(kind)[1])
+            known |= {_plain(n): n for n in self._own[kind]} | dict(_tables(kind)[1])
         near = [known[n] for n in get_close_matches(_plain(name), known, n=3, cutoff=0.5)]
         names = ", ".join(dict.fromkeys(near)) or ", ".join(list(dict.fromkeys(known.values()))[:6])
         section, key = _PLACES[kinds[0]]
@@ -263,13 +270,17 @@ class Catalogue:
             file=self.file,
             section=section,
             key=key,
-            found=f'"{name[:60]}"',
+            found=shown(name),
             wanted=(
                 f"write a name of the catalogue ({'nearest: ' if near else 'such as '}{names}; "
                 f"all of them: coilwright parts {kinds[0]}), or describe your own part in "
                 "[part.NAME]"
             ),
         )
+
+
+def _shipped_wire(name: str) -> WireSize:
+    return cast(WireSize, _shipped("wire", name))
 
 
 def _bare(size: WireSize) -> float:

@@ -6,10 +6,11 @@ from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Any
 
-from circuits.errors import DesignFileError
+from circuits.errors import DesignFileError, QuantityError
 from circuits.part_limits import broken_rule
 from circuits.part_records import Mark
-from circuits.quantity import QuantityError, parse_quantity, shown, unreadable
+from circuits.plain_text import shown, unreadable
+from circuits.quantity import parse_quantity
 
 OWN = Mark(source="the design file's own [part] table", confidence="stated")
 

@@ -26,7 +26,8 @@ def read_part(record: type[Any], name: str, table: Mapping[str, Any]) -> Any:
         The part's name.
     table : mapping
         Its figures in SI units, each a number or ``{value, at, source, confidence}``; test
-        points carry the same three words among their figures.
+        points carry the same three words among their figures, or once as
+        ``{points, at, source, confidence}``.
 
     Returns
     -------
@@ -63,7 +64,10 @@ def read_part(record: type[Any], name: str, table: Mapping[str, Any]) -> Any:
             given[field.name] = float(value["value"])
             marks[field.name] = mark(value)
         elif "points" in field.metadata:
-            marks[field.name] = _joined([mark(entry) for entry in value])
+            shared: Mapping[str, Any] = {}
+            if isinstance(value, dict):
+                shared, value = {k: v for k, v in value.items() if k != "points"}, value["points"]
+            marks[field.name] = _joined([mark({**shared, **entry}) for entry in value])
             given[field.name] = tuple(_point(name, field.metadata["points"], v) for v in value)
         else:
             given[field.name] = value
