@@ -20,10 +20,11 @@ class QuantityKey:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NumberKey:
-    """A bare number: a count if `whole`, otherwise a ratio."""
+    """A bare number: a count if `whole`, otherwise a ratio; bounds as for a quantity."""
 
     possible: Span
     whole: bool = False
+    plausible: Span | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,14 +54,16 @@ def quantity(unit: str, possible: Span, plausible: Span, keywords: tuple[str, ..
     return field(default=None, metadata={"key": key})
 
 
-def count(low: int, high: int) -> Any:
+def count(low: int, high: int, plausible: Span | None = None) -> Any:
     """Declare a key that holds a whole number."""
-    return field(default=None, metadata={"key": NumberKey(possible=(low, high), whole=True)})
+    key = NumberKey(possible=(low, high), whole=True, plausible=plausible)
+    return field(default=None, metadata={"key": key})
 
 
-def ratio(low: float, high: float) -> Any:
+def ratio(low: float, high: float, plausible: Span | None = None) -> Any:
     """Declare a key that holds a bare number."""
-    return field(default=None, metadata={"key": NumberKey(possible=(low, high))})
+    key = NumberKey(possible=(low, high), plausible=plausible)
+    return field(default=None, metadata={"key": key})
 
 
 def choice(*words: str) -> Any:
@@ -111,7 +114,7 @@ class Movement:
     magnet_radius: float | None = quantity("m", (1e-4, 1e3), (2e-3, 20.0))
     arc: float | None = quantity("rad", (1e-5, 6.0), (5e-3, 5.0))
     travel: float | None = quantity("m", (1e-5, 1e3), (1e-3, 5.0))
-    quality_factor: float | None = ratio(0.5, 1e7)
+    quality_factor: float | None = ratio(0.5, 1e7, (10.0, 2e5))
     ring_down: RingDown | None = table(RingDown)
     bearing: str | None = choice("knife", "spring", "ball", "pivot")
     work_per_swing: float | None = quantity("J", (1e-15, 1e3), (1e-9, 0.1))
@@ -149,7 +152,7 @@ class Winding:
     inner_diameter: float | None = quantity("m", (1e-4, 10.0), (1e-3, 0.3))
     outer_diameter: float | None = quantity("m", (1e-4, 10.0), (2e-3, 0.5))
     height: float | None = quantity("m", (1e-4, 1.0), (5e-4, 0.2))
-    turns: int | None = count(1, 1_000_000)
+    turns: int | None = count(1, 1_000_000, (20, 100_000))
     wire_length: float | None = quantity("m", (1e-2, 1e6), (0.5, 1e4))
     resistance: float | None = quantity("ohm", (1e-3, 1e6), (0.3, 3e4))
     measured_resistance: float | None = quantity("ohm", (1e-3, 1e6), (0.3, 3e4))
@@ -215,7 +218,7 @@ class Controller:
     active_current: float | None = quantity("A", (0.0, 10.0), (0.0, 0.1))
     active_time: float | None = quantity("s", (0.0, 1e3), (0.0, 2.0))
     tick: float | None = quantity("s", (1e-10, 1.0), (1e-8, 1e-2))
-    crystal_tolerance: float | None = ratio(0.0, 0.1)
+    crystal_tolerance: float | None = ratio(0.0, 0.1, (1e-8, 1e-2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,7 +230,7 @@ class Drive:
     base_resistor: float | None = quantity("ohm", (0.0, 1e9), (10.0, 1e6))
     gate_resistor: float | None = quantity("ohm", (0.0, 1e9), (0.0, 1e5))
     pull_down: float | None = quantity("ohm", (1.0, 1e9), (1e3, 1e7))
-    forced_gain: float | None = ratio(0.1, 10000.0)
+    forced_gain: float | None = ratio(0.1, 10000.0, (1.0, 200.0))
     pulse_width: float | None = quantity("s", (1e-6, 100.0), (1e-4, 0.5))
     pulse_delay: float | None = quantity("s", (-100.0, 100.0), (-2.0, 2.0))
     polarity: str | None = choice("repel", "attract")
@@ -269,7 +272,7 @@ class Filter:
     resistor: float | None = quantity("ohm", (0.0, 1e10), (10.0, 3e7))
     capacitor: float | None = quantity("F", (1e-14, 1.0), (1e-11, 1e-3))
     mains: float | None = quantity("Hz", (1.0, 1e3), (16.0, 400.0))
-    mains_rejection: float | None = ratio(1.0, 1e6)
+    mains_rejection: float | None = ratio(1.0, 1e6, (1.0, 1e4))
     hum: float | None = quantity("V", (0.0, 100.0), (0.0, 5.0))
 
 
@@ -295,7 +298,7 @@ class LogOutput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rate:
-    """Section [rate]."""
+    """Section [rate]; rates are in seconds a day here, as the file and the sheet have them."""
 
     allowed_error: float | None = quantity("s/day", (0.0, 86400.0), (1e-3, 600.0))
     time_constant: float | None = quantity("s", (1e-2, 1e9), (10.0, 1e6))
@@ -318,10 +321,10 @@ class TemperatureSpan:
 class Tolerance:
     """Section [tolerance]; relative ones are ratios, "5%" being 0.05."""
 
-    resistor: float | None = ratio(0.0, 0.9)
-    capacitor: float | None = ratio(0.0, 0.9)
-    winding: float | None = ratio(0.0, 0.9)
-    remanence: float | None = ratio(0.0, 0.9)
+    resistor: float | None = ratio(0.0, 0.9, (0.0, 0.2))
+    capacitor: float | None = ratio(0.0, 0.9, (0.0, 0.5))
+    winding: float | None = ratio(0.0, 0.9, (0.0, 0.2))
+    remanence: float | None = ratio(0.0, 0.9, (0.0, 0.3))
     gap: float | None = quantity("m", (0.0, 0.1), (0.0, 3e-3))
     quality_factor: float | None = ratio(0.0, 0.99)
     supply: float | None = ratio(0.0, 0.9)

@@ -4,7 +4,7 @@ from collections.abc import Hashable
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from functools import cache
-from math import isfinite
+from math import isfinite, isnan
 from types import MappingProxyType
 from typing import Any, cast
 
@@ -101,12 +101,18 @@ def seen(raw: object) -> str:
     if isinstance(raw, bool):
         return "true" if raw else "false"
     if isinstance(raw, int | float):
-        return f"the bare number {raw}" if abs(raw) < 1e16 else "no number of a sensible size"
+        return _bare_number(raw)
     if isinstance(raw, dict):
         return "a table"
     if isinstance(raw, list):
         return "a list"
     return "a date or time"
+
+
+def _bare_number(raw: float) -> str:
+    if isinstance(raw, float) and not isfinite(raw):
+        return "nan, which is no number" if isnan(raw) else "infinity"
+    return f"the bare number {raw}" if abs(raw) < 1e16 else "a number beyond all measure"
 
 
 def check_text(text: str, place: Place, longest: int) -> str:
@@ -178,8 +184,9 @@ def _quantity(key: QuantityKey, raw: object, place: Place) -> Reading:
 
 def _number(key: NumberKey, raw: object, place: Place) -> Reading:
     kind = "a whole number" if key.whole else "a number"
-    low, high = (f"{bound:g}" for bound in key.possible)
+    low, high = (f"{bound:.7g}" for bound in key.possible)
     wanted = f"write {kind} from {low} to {high}"
+    wanted += ', such as 0.05 or "5 %"' if key.possible[1] < 1 else ""
     value: float | None = None
     tolerance = None
     if isinstance(raw, str) and key.whole:
@@ -194,7 +201,13 @@ def _number(key: NumberKey, raw: object, place: Place) -> Reading:
         value = raw
     if value is None or not key.possible[0] <= value <= key.possible[1]:
         raise place.error(seen(raw), wanted)
-    return Reading(value=value, tolerance=tolerance)
+    doubtful = key.plausible and not key.plausible[0] <= value <= key.plausible[1]
+    return Reading(
+        value=value,
+        tolerance=tolerance,
+        found=raw.strip() if isinstance(raw, str) else str(raw),
+        usual=_span(key.plausible, "1") if key.plausible and doubtful else "",
+    )
 
 
 def _choice(key: ChoiceKey, raw: object, place: Place) -> str:

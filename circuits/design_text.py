@@ -48,6 +48,8 @@ def read_text(path: str | Path) -> str:
     name = file_name(path)
     try:
         data = _read_bytes(path, name)
+    except DesignFileError:
+        raise
     except (OSError, ValueError) as error:
         raise DesignFileError(
             file=name, found=_reason(error), wanted="name a file that can be read"
@@ -127,7 +129,7 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
         raise DesignFileError(
             file=file, found=f"more than {LARGEST // 1024} kB", wanted="write a shorter file"
         )
-    lines = text.splitlines()
+    lines = text.split("\n")
     for number, line in enumerate(lines, start=1):
         if len(line) > LONGEST_LINE or line.count(".") > MOST_DOTS:
             raise DesignFileError(
@@ -223,6 +225,16 @@ def _meant(what: str, line: str, key: str, value: str) -> tuple[str, str]:
             value.startswith("{"),
             "an inline table that is not closed",
             "write { … } on one line, its keys apart by commas",
+        ),
+        (
+            bool(re.match(r"\"[^\"]*\"\s*[A-Za-z0-9%]", value)),
+            "text behind the closing quote",
+            "put number and unit inside the quotes",
+        ),
+        (
+            "Expected '='" in what,
+            "a key without an equals sign",
+            f"write it as in {EXAMPLE}",
         ),
         (
             "Illegal character" in what or "Unterminated" in what,
