@@ -41,8 +41,9 @@ def panelled(low: float, high: float, panels: int) -> tuple[Array, Array]:
     return (edges[:-1, None] + half * (1 + _NODES)).ravel(), np.tile(half * _WEIGHTS, panels)
 
 
-def _moment(k: Array, inner: float, outer: float) -> Array:
-    """Integral of r J1(k r) over the winding's thickness."""
+def thickness_moment(k: Array, winding: WindingShape) -> Array:
+    """Return the integral of r J1(k r) over the winding's thickness, at rising wave numbers."""
+    inner, outer = winding.r_inner, winding.r_outer
     panels = int(np.ceil(float(k[-1]) * (outer - inner) / TURN))
     r, weight = panelled(inner, outer, panels)
     return np.asarray(special.j1(k[:, None] * r) @ (weight * r), dtype=np.float64)
@@ -50,10 +51,9 @@ def _moment(k: Array, inner: float, outer: float) -> Array:
 
 def winding_amplitude(k: Array, winding: WindingShape) -> Array:
     """Return the amplitude of the winding's potential per ampere at rising wave numbers."""
-    inner, outer = winding.r_inner, winding.r_outer
-    moment = _moment(k, inner, outer)
+    moment = thickness_moment(k, winding)
     depth = -np.expm1(-k * winding.height) / k
-    section = (outer - inner) * winding.height
+    section = (winding.r_outer - winding.r_inner) * winding.height
     return winding.n_turns / (2 * section) * moment * depth
 
 
