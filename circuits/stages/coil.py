@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from calc.inductance import mutual_inductance, winding_inductance
+from calc.inductance import mutual_inductance, self_inductance
 from calc.linkage_parts import WindingShape
 from calc.winding import winding_resistance
 from calc.winding_pair import windings_in_parallel, windings_in_series
@@ -192,7 +192,7 @@ def _terminals(design: Design, one: OneWinding, joined: _Joined) -> _Terminals:
     shape = WindingShape(
         n_turns=one.n_turns, r_inner=one.r_inner, r_outer=one.r_outer, height=one.height
     )
-    l_one = winding_inductance(winding=shape)
+    l_one = self_inductance(winding=shape)
     if joined.count == 1:
         return _Terminals(r_computed=r_one, l_computed=l_one, linkage_factor=1.0, shape=shape)
     together = shape
@@ -201,11 +201,9 @@ def _terminals(design: Design, one: OneWinding, joined: _Joined) -> _Terminals:
             n_turns=2 * one.n_turns, r_inner=one.r_inner, r_outer=one.r_outer,
             height=2 * one.height,
         )  # fmt: skip
-        mutual = winding_inductance(winding=together) / 2 - l_one
+        mutual = self_inductance(winding=together) / 2 - l_one
     else:
-        mutual = mutual_inductance(
-            winding=shape, other=shape, rise=one.height + _between(design), position=0.0
-        )
+        mutual = mutual_inductance(one=shape, other=shape, distance=_between(design))
         # The field of a magnet lying along its path leaves the two coils in opposite senses.
         mutual = -mutual if design.magnet.axis == "motion" else mutual
     join = windings_in_series if joined.connection == "series" else windings_in_parallel

@@ -206,7 +206,8 @@ def _share_of_copper(ledger: Ledger, one: OneWinding) -> None:
     if share > FILL_HIGH * 0.9:
         text += f"; more than {percent(FILL_HIGH)} takes layers laid turn by turn"
     ledger.at_most(
-        f"{s}.fill_factor", share, FILL_HIGH, "1", f"{text}.", soft=True, remedy="Wind in layers, or take a larger bobbin.",
+        f"{s}.fill_factor", share, FILL_HIGH, "1", f"{text}.", soft=True,
+        remedy="Wind in layers, or take a larger bobbin.",
     )  # fmt: skip
 
 
