@@ -12,6 +12,7 @@ from calc.calculator import OutOfRangeError
 from circuits import pipeline
 from circuits.design import Design
 from circuits.design_file import parse_design
+from circuits.design_write import with_changes
 from circuits.errors import DesignFileError
 from circuits.ledger import Change, Ledger, Severity
 from circuits.pipeline import compute, compute_with
@@ -161,6 +162,38 @@ def test_remedies_are_tried_on_the_whole_design(
     after = compute_with(design, sheet.cures["drive.saturation"].changes)
     assert after is not None
     assert not after.fails
+
+
+def test_a_rerun_takes_over_the_stages_that_a_change_leaves_alone(
+    design: Design, fake: Callable[[str, Fake], None]
+) -> None:
+    """Only what reads [drive], and what follows it, runs again; the ledger comes out whole."""
+    runs: list[str] = []
+
+    def noted(name: str, section: str = "") -> Fake:
+        def size(design: Design, _: object, ledger: Ledger, *__: object) -> str:
+            runs.append(name)
+            read = getattr(design, section) if section else None
+            ledger.say(f"{name}.ran", Severity.GOOD, f"{read}")
+            ledger.assume(f"{name}.figure", 1.0, "1", "invented")
+            ledger.part(name, "part", "invented")
+            return name
+
+        return size
+
+    for name in ORDER:
+        fake(name, noted(name, "drive" if name in ("filter", "cells") else "coil"))
+    first = pipeline.run(design, pipeline.Catalogue())
+    assert runs == ORDER
+    runs.clear()
+    changed = with_changes(design, (Change(section="drive", key="base_resistor", text="1k"),))
+    again = pipeline.run(changed, pipeline.Catalogue(), first)
+    assert runs == ORDER[ORDER.index("filter") :]
+    fresh = pipeline.run(changed, pipeline.Catalogue())
+    assert again.ledger.findings == fresh.ledger.findings
+    assert again.ledger.findings != first.ledger.findings
+    assert list(again.ledger.assumed) == list(fresh.ledger.assumed)
+    assert again.ledger.parts == fresh.ledger.parts
 
 
 def test_a_change_that_the_door_refuses_is_no_sheet(design: Design) -> None:
