@@ -123,7 +123,7 @@ def _findings(findings: Iterable[Finding], page: Page) -> Iterator[Row]:
 def _figure(value: Value) -> str:
     """Return one figure as a sentence: words, figure, span, state, where it came from."""
     words = value.words[:1].upper() + value.words[1:]
-    text = f"{words} {show(value.value, value.unit)}"
+    text = f"{words}: {show(value.value, value.unit)}"
     if value.low is not None and value.high is not None:
         text += f" ({show_range(value.low, value.high, value.unit)})"
     if value.state:
@@ -170,7 +170,7 @@ def _test_point(point: TestPoint, page: Page) -> Iterator[Row]:
         page, "  ", "    ",
     )  # fmt: skip
     if point.otherwise:
-        yield from _paragraph(f"Otherwise: {point.otherwise}", page, "    ", "    ")
+        yield from _paragraph(f"Otherwise: {point.otherwise.rstrip('.')}.", page, "    ", "    ")
 
 
 def bench_rows(sheet: Sheet, page: Page) -> Iterator[Row]:

@@ -43,6 +43,7 @@ _SCALES: dict[str, tuple[Scale, ...]] = {
     "s": _TIMES,
     "C": _CHARGES,
     "rad": (Scale(name="deg", size=math.pi / 180),),
+    "s/day/rad": (Scale(name="s/day per deg", size=180 / math.pi),),
     "ohm": _prefixed("ohm", "m", "", "k", "M", "G"),
     "V": _prefixed("V", "n", "u", "m", "", "k"),
     "A": _prefixed("A", "p", "n", "u", "m", ""),
@@ -56,7 +57,11 @@ _SCALES: dict[str, tuple[Scale, ...]] = {
     "Wb/m": _prefixed("V per m/s", "n", "u", "m", ""),
     "N": _prefixed("N", "n", "u", "m", "", "k"),
     "N*m": _prefixed("N*m", "n", "u", "m", "", "k"),
-    "m": (*_prefixed("m", "u", "m"), Scale(name="m", size=1.0, from_magnitude=1.0)),
+    "m": (
+        Scale(name="um", size=1e-6),
+        Scale(name="mm", size=1e-3, from_magnitude=1e-5),
+        Scale(name="m", size=1.0, from_magnitude=1.0),
+    ),
     "m/s": (*_prefixed("m/s", "u", "m"), Scale(name="m/s", size=1.0, from_magnitude=0.1)),
     "kg": (
         Scale(name="mg", size=1e-6),
