@@ -1,0 +1,183 @@
+"""One equation by name: every calculator from the command line, and every way to get it wrong."""
+
+import json
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+
+from circuits.calculator_call import example_text
+from circuits.calculator_example import example_call
+from circuits.calculator_index import Entry, calculators, unit_text
+from circuits.command import main
+from circuits.command_calc import _shown
+from circuits.unit_text import scale
+from tests.sources import Kind, source
+
+ENTRIES = calculators()
+EACH = pytest.mark.parametrize("name", sorted(ENTRIES))
+BASE = [
+    "base_resistor",
+    *("--v-pin", "3.0 V"),
+    *("--r-pin", "100 ohm"),
+    *("--v-be-sat", "0.8 V"),
+    *("--i-c", "40 mA"),
+    *("--beta-forced", "10"),
+]
+
+
+def options(entry: Entry) -> list[str]:
+    """The docstring's own example as a maker would type it."""
+    words: list[str] = []
+    for given in example_call(entry):
+        words += [given.argument.option, _shown(given.argument, given.value)]
+    return words
+
+
+def numbers(result: Any) -> list[float]:
+    """Every number of a result, in its order."""
+    if is_dataclass(result) and not isinstance(result, type):
+        shown = [f for f in fields(result) if not f.name.startswith("_")]
+        return [n for f in shown for n in numbers(getattr(result, f.name))]
+    if isinstance(result, tuple):
+        return [n for item in result for n in numbers(item)]
+    if isinstance(result, np.ndarray):
+        return [float(n) for n in result.ravel()]
+    return [] if result is None else [float(result)]
+
+
+def test_the_walk_finds_the_calculators() -> None:
+    """The checks below would pass on an empty package."""
+    assert len(ENTRIES) > 40
+
+
+@EACH
+def test_units_are_such_as_the_door_reads(name: str) -> None:
+    for argument in ENTRIES[name].arguments or ():
+        assert scale(argument.unit) is not None, argument
+        assert argument.words
+        assert example_text(argument)
+
+
+@EACH
+@source(Kind.IDENTITY, "the calculator called directly with its docstring's own example")
+def test_docstring_example_from_the_command_line(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """1e-9: the texts are exact to 1e-12, some results magnify that."""
+    entry = ENTRIES[name]
+    if entry.arguments is None:
+        pytest.skip("takes what no command line can state")
+    words = options(entry)
+    assert main(["calc", name, *words, "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    direct: dict[str, Any] = {}
+    for given in example_call(entry):
+        assert answer["arguments"][".".join(given.argument.path)]["unit"] == given.argument.unit
+        direct.setdefault(given.argument.path[0], given.value)
+    if any(len(argument.path) > 1 for argument in entry.arguments):
+        assert answer["results"]
+        return
+    found = [n for r in answer["results"].values() for n in numbers(np.array(r["value"]))]
+    shown = [n for n in numbers(entry.function(**direct)) if np.isfinite(n)]
+    assert [n for n in found if np.isfinite(n)] == pytest.approx(shown, rel=1e-9, abs=1e-30)
+    assert main(["calc", name, *words]) == 0
+    text = capsys.readouterr().out
+    assert all(line.strip() in text for line in entry.formula)
+    assert "held by" not in text
+
+
+@EACH
+def test_help_explains_every_argument_and_works_an_example(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    entry = ENTRIES[name]
+    if entry.arguments is None:
+        pytest.skip("takes what no command line can state")
+    assert main(["calc", name, "-h"]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith(f"{name}: ")
+    assert all(argument.option in text for argument in entry.arguments)
+    assert f"worked example:\n  coilwright calc {name} \\\n" in text
+
+
+def test_list_is_by_subject(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["calc"]) == 0
+    text = capsys.readouterr().out
+    assert "\nRound copper wire: gauge numbers, resistance at temperature and mass\n" in text
+    assert "  awg_diameter " in text
+    assert main(["calc", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["base_resistor"]["arguments"]["--v-pin"] == {
+        "unit": "V",
+        "words": "Open-circuit high level of the pin",
+    }
+
+
+def test_result_has_unit_formula_and_source(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["calc", *BASE]) == 0
+    text = capsys.readouterr().out
+    assert "r_b = 450 ohm\n" in text
+    assert "formula  r_b = (v_pin - v_be_sat) * beta_forced / i_c - r_pin" in text
+    assert "source  " in text
+
+
+def test_names_and_values_as_people_write_them(capsys: pytest.CaptureFixture[str]) -> None:
+    """Hyphens, underlines, an equals sign, letter codes, centigrade and degrees."""
+    assert main(["calc", "Base-Resistor", *BASE[1:3], "--r_pin=R1k"[:8] + "0k1", *BASE[5:]]) == 0
+    assert "r_b = 450 ohm\n" in capsys.readouterr().out
+    resistance = ["calc", "resistance_at_temperature", "--r", "100R"]
+    assert main([*resistance, "--t-from", "20 degC", "--t-to", "60 degC"]) == 0
+    assert "r_coil = 115.72 ohm\n" in capsys.readouterr().out
+
+
+@source(Kind.IDENTITY, "the formula at the corner values, by hand")
+def test_tolerances_give_a_band(capsys: pytest.CaptureFixture[str]) -> None:
+    """2.2 V x 10 / (36 or 44 mA) - 100 ohm."""
+    words = [word if word != "40 mA" else "40 mA 10%" for word in BASE]
+    assert main(["calc", *words, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["results"]["r_b"]
+    assert found["value"] == pytest.approx(450.0)
+    assert (found["low"], found["high"]) == pytest.approx((22 / 0.044 - 100, 22 / 0.036 - 100))
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["base_resist"], "near it are base_resistor"),
+        (["xyzzy"], "no name is near"),
+        (["base_resistor"], "--v-pin: found nothing; state"),
+        ([*BASE[:9], "--i-c", "40 mA"], "--beta-forced: found nothing; state"),
+        ([*BASE[:1], "3.0 V"], "without the name of its argument"),
+        ([*BASE, "--i-c", "3 mA"], "found it twice"),
+        ([*BASE[:2]], "--v-pin: found no value"),
+        ([*BASE[:1], "--v-pin", "3.0", *BASE[3:]], "--v-pin: found the bare number 3.0"),
+        ([*BASE[:1], "--v-pin", "3.0 A", *BASE[3:]], "--v-pin: found a current"),
+        ([*BASE[:1], "--v-pin", "3,0 V", *BASE[3:]], "write a decimal point"),
+        ([*BASE[:1], "--v-pin", "0.3 V", *BASE[3:]], "v_pin must"),
+        ([*BASE, "--colour", "red"], "--colour: found no such figure"),
+        (["awg_diameter", "--awg", "3.5"], "write a whole number"),
+        (["awg_diameter", "--awg", "700"], "awg must lie between"),
+        (["awg_diameter", "--awg", "9" * 400], "write a whole number"),
+        (["wire_length", "--n-turns", "1e300", "--r-inner", "1e300 m", "--r-outer", "2e300 m"],
+         "for which it has no answer"),
+    ],
+)  # fmt: skip
+def test_every_mistake_is_one_message(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["calc", *words]) == 2
+    streams = capsys.readouterr()
+    assert told in streams.err
+    assert streams.err.count("\n") == 1
+    assert streams.out == ""
+
+
+@source(Kind.IDENTITY, "a volt in base units")
+def test_units_without_a_name_are_powers() -> None:
+    from calc import units
+
+    assert unit_text(units.Volt.__metadata__[0]) == "V"
+    assert scale(unit_text(units.VoltPerSecond.__metadata__[0])).dimension == (  # type: ignore[union-attr]
+        scale("V/s").dimension  # type: ignore[union-attr]
+    )
