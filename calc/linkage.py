@@ -1,7 +1,5 @@
 """Flux linkage along the magnet's path: straight, on an arc with tilt, or over a balance's face."""
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,13 +21,18 @@ def _tail_power(magnet: MagnetShape) -> int:
     return 4 if magnet.lying else 3
 
 
-def _mirrored(magnet: MagnetShape, side: Array, flux: Array) -> LinkageCurve:
+def _mirrored(
+    magnet: MagnetShape, side: Array, flux: Array, lobe_reach: float = np.inf
+) -> LinkageCurve:
     """Return the curve from its samples at zero and beyond."""
     sign = -1.0 if magnet.lying else 1.0
+    if magnet.lying:
+        flux = np.concatenate([[0.0], flux[1:]])
     return curve_through(
         np.concatenate([-side[:0:-1], side]),
         np.concatenate([sign * flux[:0:-1], flux]),
         tail_power=_tail_power(magnet),
+        lobe_reach=lobe_reach,
     )
 
 
@@ -258,11 +261,4 @@ def face_linkage(
     rho = _over_face(side, magnet, faces, radius)
     places = Places(rho=rho, z=np.broadcast_to(gap + faces.w, rho.shape))
     flux = summed(magnet, winding, gap, faces, places, level=not magnet.lying)
-    return _mirrored(magnet, side, flux)
-
-
-def stacked(magnet: MagnetShape, count: int) -> MagnetShape:
-    """Return the magnet that a stack of equal ones, pole on pole, makes."""
-    if magnet.lying:
-        return replace(magnet, along=magnet.along * count)
-    return replace(magnet, depth=magnet.depth * count)
+    return _mirrored(magnet, side, flux, lobe_reach=circle / 2)

@@ -57,6 +57,7 @@ class LinkageCurve:
     `centre` is where the winding's own axis stands; `path_peak` is the distance from there to
     the greatest slope. `tail_power` is the power of the distance with which the linkage of a
     small far magnet falls: 3 with the magnet's axis along the coil's, 4 along the motion.
+    Peak and lobes are sought within `lobe_reach` of the centre: a circle comes back to the coil.
     """
 
     path: MetreCurve
@@ -65,6 +66,7 @@ class LinkageCurve:
     node_curvature: WeberPerSquareMetreCurve
     centre: Metre = 0.0
     tail_power: Count = 3
+    lobe_reach: Metre = np.inf
     on_axis: Weber = field(init=False)
     slope_peak: WeberPerMetre = field(init=False)
     path_peak: Metre = field(init=False)
@@ -98,11 +100,15 @@ class LinkageCurve:
         put(self, "on_axis", float(self.linkage(self.centre)))
         put(self, "curvature_on_axis", float(self.curvature(self.centre)))
         paths, heights = self._extremes()
-        tallest = int(np.argmax(np.abs(heights))) if heights.size else 0
-        # Two equal lobes differ by rounding only: the one on the positive side is named.
-        peak = float(np.abs(heights[tallest])) if heights.size else 0.0
+        away = np.abs(paths - self.centre)
+        paths, heights, away = (
+            column[away <= self.lobe_reach] for column in (paths, heights, away)
+        )
+        peak = float(np.abs(heights).max()) if heights.size else 0.0
+        # Of equal lobes, which differ by rounding only, the nearest counts.
+        tallest = np.abs(heights) >= (1 - 1e-9) * peak
         put(self, "slope_peak", peak)
-        put(self, "path_peak", abs(float(paths[tallest]) - self.centre) if heights.size else 0.0)
+        put(self, "path_peak", float(away[tallest].min()) if heights.size else 0.0)
         self._count_lobes(paths, heights, peak)
 
     def _count_lobes(self, paths: Array, heights: Array, peak: float) -> None:
@@ -200,6 +206,7 @@ class LinkageCurve:
             node_curvature=self.node_curvature * factor,
             centre=self.centre,
             tail_power=self.tail_power,
+            lobe_reach=self.lobe_reach,
         )
 
     def shifted(self, position: Metre) -> "LinkageCurve":
@@ -211,6 +218,7 @@ class LinkageCurve:
             node_curvature=self.node_curvature,
             centre=self.centre + position,
             tail_power=self.tail_power,
+            lobe_reach=self.lobe_reach,
         )
 
     def plus(self, other: "LinkageCurve") -> "LinkageCurve":
@@ -223,4 +231,5 @@ class LinkageCurve:
             node_curvature=self.curvature(path) + other.curvature(path),
             centre=self.centre,
             tail_power=min(self.tail_power, other.tail_power),
+            lobe_reach=min(self.lobe_reach, other.lobe_reach),
         )

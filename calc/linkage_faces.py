@@ -166,7 +166,9 @@ def summed(
     return magnet.b_r * _tilted_sum(waves, rho, places, faces, scale=scale)
 
 
-def curve_through(path: Array, flux: Array, *, tail_power: int) -> LinkageCurve:
+def curve_through(
+    path: Array, flux: Array, *, tail_power: int, lobe_reach: float = np.inf
+) -> LinkageCurve:
     """Return the curve of a spline of degree seven through samples of the linkage."""
     spline = make_interp_spline(path, flux, k=7)
     steps = np.arange(FINER) / FINER
@@ -178,4 +180,5 @@ def curve_through(path: Array, flux: Array, *, tail_power: int) -> LinkageCurve:
         node_slope=spline(dense, 1),
         node_curvature=spline(dense, 2),
         tail_power=tail_power,
+        lobe_reach=lobe_reach,
     )
