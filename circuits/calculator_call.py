@@ -222,6 +222,7 @@ def _of_result(name: str, result: Any) -> list[Figure]:
         return [
             figure
             for index, item in enumerate(result, 1)
+            if is_dataclass(item)
             for figure in _of_result(f"{name}{index}.", item)
         ]
     found: list[Figure] = []

@@ -84,8 +84,20 @@ class Entry:
     @property
     def formula(self) -> list[str]:
         """The printed formula, or the method of a routine."""
-        lines = self.sections.get("Notes", "").split("\n\n")[0].rstrip().splitlines()
-        return [re.sub(r"; held by test_\w+", "", line) for line in lines]
+        opening = self.sections.get("Notes", "").split("\n\n")[0].rstrip()
+        if opening.startswith("By "):
+            return [re.sub(r";? ?[Hh]eld by test_\w+\.?", "", " ".join(opening.split()))]
+        return opening.splitlines()
+
+    @property
+    def records(self) -> dict[str, str]:
+        """What each record among the arguments is, in its own words."""
+        found = {name: record_of(hint) for name, hint in self.hints.items() if name != "return"}
+        return {
+            name: " ".join((inspect.getdoc(record) or "").replace("`", "").split())
+            for name, record in found.items()
+            if record is not None
+        }
 
     @property
     def source(self) -> str:
@@ -231,7 +243,7 @@ def _of_record(path: tuple[str, ...], record: type[Any], default: Any) -> list[A
         if not field.init:
             continue
         own = field.default if default is MISSING else getattr(default, field.name)
-        words = f"{field.name.replace('_', ' ')} of the {path[-1].replace('_', ' ')}"
+        words = f"{path[-1]}, {field.name}"
         taken = _taken((*path, field.name), hints[field.name], words, None, own)
         if taken is None:
             return None

@@ -169,6 +169,8 @@ def _explained(entry: "Entry") -> str:
         kind = argument.unit if argument.kind in ("quantity", "curve") else argument.kind
         many = ", comma between samples" if argument.kind == "curve" else ""
         lines += _wrapped(f"{argument.words} [{kind}{many}]{default}", f"  {argument.option:<22} ")
+    for name, words in entry.records.items():
+        lines += ["", *_wrapped(f"{name}: {words}", "  ")]
     lines += ["", "formula:", *(f"  {line}" for line in entry.formula)]
     lines += ["", "source:", *_wrapped(entry.source, "  "), ""]
     lines += _worked(entry)

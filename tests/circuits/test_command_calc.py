@@ -124,7 +124,7 @@ def test_result_has_unit_formula_and_source(capsys: pytest.CaptureFixture[str]) 
 
 def test_names_and_values_as_people_write_them(capsys: pytest.CaptureFixture[str]) -> None:
     """Hyphens, underlines, an equals sign, letter codes, centigrade and degrees."""
-    assert main(["calc", "Base-Resistor", *BASE[1:3], "--r_pin=R1k"[:8] + "0k1", *BASE[5:]]) == 0
+    assert main(["calc", "Base-Resistor", *BASE[1:3], "--r_pin=0k1", *BASE[5:]]) == 0
     assert "r_b = 450 ohm\n" in capsys.readouterr().out
     resistance = ["calc", "resistance_at_temperature", "--r", "100R"]
     assert main([*resistance, "--t-from", "20 degC", "--t-to", "60 degC"]) == 0
@@ -147,7 +147,7 @@ def test_tolerances_give_a_band(capsys: pytest.CaptureFixture[str]) -> None:
         (["base_resist"], "near it are base_resistor"),
         (["xyzzy"], "no name is near"),
         (["base_resistor"], "--v-pin: found nothing; state"),
-        ([*BASE[:9], "--i-c", "40 mA"], "--beta-forced: found nothing; state"),
+        ([*BASE[:9]], "--beta-forced: found nothing; state"),
         ([*BASE[:1], "3.0 V"], "without the name of its argument"),
         ([*BASE, "--i-c", "3 mA"], "found it twice"),
         ([*BASE[:2]], "--v-pin: found no value"),
@@ -159,8 +159,6 @@ def test_tolerances_give_a_band(capsys: pytest.CaptureFixture[str]) -> None:
         (["awg_diameter", "--awg", "3.5"], "write a whole number"),
         (["awg_diameter", "--awg", "700"], "awg must lie between"),
         (["awg_diameter", "--awg", "9" * 400], "write a whole number"),
-        (["wire_length", "--n-turns", "1e300", "--r-inner", "1e300 m", "--r-outer", "2e300 m"],
-         "for which it has no answer"),
     ],
 )  # fmt: skip
 def test_every_mistake_is_one_message(
