@@ -146,10 +146,13 @@ def _how_joined(design: Design, ledger: Ledger) -> _Joined:
         return _Joined(count=1, connection="series", sides="one")
     if keys.connection is None:
         ledger.assume("coil.connection", "series", None, "the usual way of joining two coils")
+    # A second coil above a swinging magnet would be in its way; elsewhere it faces the first.
+    usual = "one" if design.movement.plane == "arc" else "both"
     if keys.sides is None:
-        ledger.assume("coil.sides", "both", None, "two coils: the magnet passes between them")
+        why = {"one": "the second coil lies under the first", "both": "the magnet passes between"}
+        ledger.assume("coil.sides", usual, None, f"two coils: {why[usual]}")
     return _Joined(
-        count=2, connection=keys.connection or "series", sides=keys.sides or "both"
+        count=2, connection=keys.connection or "series", sides=keys.sides or usual
     )  # fmt: skip
 
 

@@ -344,6 +344,9 @@ def test_what_joins_two_coils_is_assumed_aloud() -> None:
     _, ledger = sized({"wire": 0.2e-3, "turns": 800, "count": 2, **BOBBIN})
     assert ledger.assumed["coil.connection"].value == "series"
     assert ledger.assumed["coil.sides"].value == "both"
+    keys = {"wire": 0.2e-3, "turns": 800, "count": 2, **BOBBIN}
+    _, swinging = sized(keys, movement=Movement(period=1.7, plane="arc"))
+    assert swinging.assumed["coil.sides"].value == "one"
 
 
 @pytest.mark.parametrize(("connection", "share"), [("series", 0.5), ("parallel", 2.0)])
