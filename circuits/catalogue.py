@@ -246,6 +246,10 @@ class Catalogue:
             raise self._unknown((kind,), name)
         return found
 
+    def knows(self, kind: str, name: str) -> bool:
+        """Whether there is a part of that kind and name."""
+        return self._find(kind, name) is not None
+
     def source_of(self, kind: str, name: str, field: str) -> str:
         """Return document, test condition and confidence of one figure of a part."""
         mark = self.part(kind, name).marks.get(field)

@@ -15,6 +15,9 @@ from circuits.quantity import parse_quantity
 OWN = Mark(source="the design file's own [part] table", confidence="stated")
 
 
+LONGEST_NAME = 40
+
+
 def read_own_part(name: str, table: Mapping[str, object], file: str) -> tuple[str, Any]:
     """Return kind and record of one part of the user's own.
 
@@ -41,6 +44,11 @@ def read_own_part(name: str, table: Mapping[str, object], file: str) -> tuple[st
     """
     from circuits.catalogue import KINDS  # noqa: PLC0415 - the catalogue imports this module
 
+    if not name or unreadable(name) or len(name) > LONGEST_NAME:
+        raise DesignFileError(
+            file=file, section="part", found=f"the part name {shown(name)}",
+            wanted=f"name the part in at most {LONGEST_NAME} characters that can be printed",
+        )  # fmt: skip
     section = f"part.{name}"
     if not isinstance(table, Mapping):
         raise DesignFileError(

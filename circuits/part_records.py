@@ -16,8 +16,8 @@ class Mark:
 
     def __str__(self) -> str:
         """Return source, condition and confidence on one line."""
-        at = f", at {self.condition}" if self.condition else ""
-        return f"{self.source}{at} ({self.confidence})"
+        condition = f": {self.condition}" if self.condition else ""
+        return f"{self.source}{condition} ({self.confidence})"
 
 
 CONFIDENCES = ("looked-up", "memory", "computed", "assumed")

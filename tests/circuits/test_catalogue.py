@@ -308,4 +308,4 @@ def test_a_list_takes_the_weakest_confidence_of_its_points() -> None:
         ],
     }  # fmt: skip
     part = read_part(Transistor, "X", table)
-    assert str(part.marks["saturation"]) == "a sheet, at 25 degC (memory)"
+    assert str(part.marks["saturation"]) == "a sheet: 25 degC (memory)"

@@ -199,3 +199,10 @@ def test_forward_point_needs_one_of_two_voltages() -> None:
 def test_something_that_is_no_table_is_refused() -> None:
     with pytest.raises(DesignFileError, match=r"\[part\] MINE: found 5"):
         Catalogue({"MINE": 5}, "my.toml")  # type: ignore[dict-item]
+
+
+@pytest.mark.parametrize("name", ["", "a\x1b[31mb", "x" * 41, "two\nlines"])
+def test_a_name_that_cannot_be_printed_is_refused(name: str) -> None:
+    with pytest.raises(DesignFileError, match="the part name") as caught:
+        Catalogue({name: FET}, "my.toml")
+    assert str(caught.value).isprintable()
