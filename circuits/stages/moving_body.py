@@ -99,18 +99,15 @@ def _period(design: Design, ledger: Ledger, kind: str) -> tuple[float, float | N
 def _inertia(design: Design, ledger: Ledger, kind: str, length: float | None) -> float:
     inertia, mass = design.movement.inertia, design.movement.mass
     if inertia is None:
-        if mass is None or length is None:
-            found = "neither mass nor inertia" if mass is None else "no inertia"
-            raise missing(
-                design, "mass" if kind == "pendulum" else "inertia", found,
-                'weigh what swings and write mass = "420 g", or state inertia = "3e-6 kg*m^2"'
-                if kind == "pendulum"
-                else 'state inertia = "3e-6 kg*m^2"; a ring: its mass times its radius squared',
-            )  # fmt: skip
         if kind == "balance":
-            ledger.assume(
-                "movement.radius_of_gyration", length, "m",
-                "effective_length of a balance, taken as its radius of gyration",
+            raise missing(
+                design, "inertia", "nothing",
+                'state it: inertia = "8e-7 kg*m^2"; of a ring, its mass times its radius squared',
+            )  # fmt: skip
+        if mass is None or length is None:
+            raise missing(
+                design, "mass", "neither mass nor inertia",
+                'weigh what swings and write mass = "420 g", or state inertia = "0.2 kg*m^2"',
             )  # fmt: skip
         return mass * length**2
     if mass is not None and kind == "pendulum" and length is not None:

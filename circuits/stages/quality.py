@@ -11,8 +11,11 @@ from circuits.errors import DesignFileError
 from circuits.format_quantity import show, show_range, significant
 from circuits.ledger import Basis, Ledger, Severity
 
-DISAGREES = 0.15
-"""Two readings of the arc good to a few per cent each leave this much in the quality factor."""
+FORM = 'ring_down = { from = "4 deg", to = "2 deg", time = "6 min", coil = "open" }'
+RECIPE = (
+    "Count whole periods (to and fro, two beats) until the arc has halved; the quality factor is "
+    "4.53 times that count."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,15 +38,13 @@ def find(design: Design, ledger: Ledger, kind: str, period: float, arc: float) -
     if ring_down is not None:
         typ = _from_ring_down(design, ledger, ring_down, kind, period)
         basis, rule = Basis.MEASURED, "ring_down: pi time / (period ln(from/to))"
-        if stated is not None:
-            _compare(ledger, stated, typ)
     elif stated is not None:
         typ, basis, rule = stated, Basis.STATED, "quality_factor of the design file"
     else:
         return _assumed(design, ledger, kind, period, arc)
     quality = Quality(low=typ * (1 - spread), typ=typ, high=typ * (1 + spread), known=True)
     _enter(ledger, quality, basis, rule, spread > 0)
-    _check_bearing(design, ledger, typ)
+    _check_usual(ledger, kind, typ)
     return quality
 
 
@@ -52,34 +53,15 @@ def _from_ring_down(
 ) -> float:
     start, end, time = ring_down.from_, ring_down.to, ring_down.time
     if start is None or end is None or time is None:
-        given = {"from": start, "to": end, "time": time}
-        missing = ", ".join(name for name, value in given.items() if value is None)
-        raise DesignFileError(
-            file=design.file,
-            section="movement",
-            key="ring_down",
-            found=f"no {missing}",
-            wanted='write ring_down = { from = "4 deg", to = "2 deg", time = "6 min", '
-            'coil = "open" }',
-        )
-    if not 0 < end < start:
-        raise DesignFileError(
-            file=design.file,
-            section="movement",
-            key="ring_down",
-            found=f"from {show(start, 'rad')} to {show(end, 'rad')}",
-            wanted="a free swing falls: give the larger arc first",
-        )
+        raise _refused(design, "no full set of from, to and time", f"write {FORM}")
     if kind == "pendulum" and start < pi:
         period = period_at_arc(period=period, arc=sqrt(start * end))
     typ = q_from_ring_down(arc_from=start, arc_to=end, time=time, period=period)
     if typ <= 0.5:
-        raise DesignFileError(
-            file=design.file,
-            section="movement",
-            key="ring_down",
-            found=f"a quality factor of {significant(typ)}",
-            wanted="check the time: no swing falls within half a period",
+        raise _refused(
+            design,
+            f"a fall that gives a quality factor of {significant(typ)}",
+            "check the time: no swing falls so far within half a period",
         )
     if ring_down.coil is None:
         ledger.assume("movement.ring_down_coil", "open", None, "coil disconnected unless stated")
@@ -94,35 +76,22 @@ def _from_ring_down(
     return typ
 
 
-def _compare(ledger: Ledger, stated: float, measured: float) -> None:
-    ledger.at_most(
-        "movement.ring_down_agrees",
-        abs(stated / measured - 1),
-        DISAGREES,
-        "1",
-        f"The ring-down gives a quality factor of {significant(measured)}, the file states "
-        f"{significant(stated)}; the ring-down is used.",
-        remedy="Leave quality_factor out, or repeat the ring-down; a factor of two is beats "
-        "counted as periods.",
-        soft=True,
+def _refused(design: Design, found: str, wanted: str) -> DesignFileError:
+    return DesignFileError(
+        file=design.file, section="movement", key="ring_down", found=found, wanted=wanted
     )
 
 
-def _check_bearing(design: Design, ledger: Ledger, typ: float) -> None:
-    bearing = design.movement.bearing
-    if bearing is None:
-        return
-    usual = BEARINGS[bearing]
+def _check_usual(ledger: Ledger, kind: str, typ: float) -> None:
+    """Question a factor that no bearing gives: beats taken for periods are the usual cause."""
+    usual = UNKNOWN[kind]
     inside = usual.low <= typ <= usual.high
     ledger.say(
-        "movement.bearing",
+        "movement.quality_usual",
         Severity.GOOD if inside else Severity.MIND,
-        f"A quality factor of {significant(typ)} is {'usual' if inside else 'unusual'} for "
-        f"{usual.words}, which gives {_span(usual)}.",
-        remedy=""
-        if inside
-        else "Count again whole periods (to and fro, two beats) until the arc has halved; the "
-        "quality factor is 4.53 times that count. Scatter of periods does not give it.",
+        f"A quality factor of {significant(typ)} is {'usual' if inside else 'unusual'} for a "
+        f"{kind}, of which {_span(usual)} are known.",
+        remedy="" if inside else f"{RECIPE} Scatter of the periods does not give it.",
     )
 
 
