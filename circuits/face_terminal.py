@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from circuits.format_quantity import show, show_range, significant
-from circuits.ledger import Basis, Finding, Severity, TestPoint, Value
+from circuits.format_quantity import show, show_range, show_temperature, significant
+from circuits.ledger import Assumed, Basis, Finding, Severity, TestPoint, Value
 from circuits.sheet import Answer, Sheet
 
 PLAIN_WIDTH = 80
@@ -38,7 +38,10 @@ WORDS = {
 }
 
 BEAT = {
-    "What is built": ("rails", "coil", "pickup_coil", "linkage"),
+    "What feeds it": ("rails",),
+    "The coil": ("coil",),
+    "The pickup coil": ("pickup_coil",),
+    "The magnet over the coil": ("linkage",),
     "The movement swings": ("movement",),
     "The magnet passes the coil": ("emf",),
     "The circuit listens": ("pickup", "filter"),
@@ -120,10 +123,17 @@ def _findings(findings: Iterable[Finding], page: Page) -> Iterator[Row]:
         yield from _labelled("  good", "good", f"{are}; --all shows them.", page, 11)
 
 
+def _shown(entry: Value | Assumed) -> str:
+    """Return an entry's figure; a temperature in degrees Celsius, a rise of it in kelvins."""
+    if entry.unit == "K" and entry.id.endswith("temperature") and not isinstance(entry.value, str):
+        return show_temperature(entry.value)
+    return show(entry.value, entry.unit)
+
+
 def _figure(value: Value) -> str:
     """Return one figure as a sentence: words, figure, span, state, where it came from."""
     words = value.words[:1].upper() + value.words[1:]
-    text = f"{words}: {show(value.value, value.unit)}"
+    text = f"{words}: {_shown(value)}"
     if value.low is not None and value.high is not None:
         text += f" ({show_range(value.low, value.high, value.unit)})"
     if value.state:
@@ -194,9 +204,7 @@ def sheet_rows(sheet: Sheet, page: Page) -> Iterator[Row]:
         yield from bench_rows(sheet, page)
     yield from _heading("Assumed, because the design file does not say")
     for entry in sheet.assumed:
-        yield from _paragraph(
-            f"{entry.id} = {show(entry.value, entry.unit)}: {entry.source}", page, "  ", "    "
-        )
+        yield from _paragraph(f"{entry.id} = {_shown(entry)}: {entry.source}", page, "  ", "    ")
     if not sheet.assumed:
         yield from _paragraph("nothing.", page)
     yield from _heading("Cautions")

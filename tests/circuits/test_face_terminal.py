@@ -22,7 +22,7 @@ def test_the_four_answers_come_first(sheet: Sheet) -> None:
     found = [next(i for i, line in enumerate(lines) if line.startswith(s)) for s in starts]
     assert found == sorted(found)
     assert found[0] == 2
-    headings = ["Findings", "What is built", "At the bench", "Assumed", "Cautions"]
+    headings = ["Findings", "The coil", "At the bench", "Assumed", "Cautions"]
     places = [next(i for i, line in enumerate(lines) if line.startswith(h)) for h in headings]
     assert places == sorted(places)
     assert places[0] > found[-1]
