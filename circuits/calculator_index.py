@@ -149,8 +149,9 @@ def calculators() -> dict[str, Entry]:
 
 
 def _walk() -> Iterator[tuple[Any, Callable[..., Any]]]:
-    for info in pkgutil.walk_packages(calc.__path__, "calc."):
-        module = importlib.import_module(info.name)
+    names = [info.name for info in pkgutil.walk_packages(calc.__path__, "calc.")]
+    for path in (*names, "circuits.preferred_calculators"):
+        module = importlib.import_module(path)
         for value in vars(module).values():
             if getattr(value, "calculator", False) and value.__module__ == module.__name__:
                 yield module, value

@@ -169,7 +169,9 @@ def _enter(
         section, keys, design.file, catalogue, ledger, temperature=temperature,
         terminal_share=share,
     )  # fmt: skip
-    enter_winding(ledger, catalogue, one, joined.count)
+    told = [design.stated_tolerance.get(f"{section}.{fact.key}", 0.0) for fact in one.facts]
+    allowed = max([design.tolerance.winding or 0.0, *told])
+    enter_winding(ledger, catalogue, one, count=joined.count, allowed=allowed)
     ends = _terminals(design, one, joined)
     r_coil, low, high = _resistance(design, ledger, one, ends, joined)
     l_coil = _inductance(ledger, one, ends)

@@ -30,13 +30,29 @@ def copper_share(one: OneWinding, n_turns: float, d: float) -> float:
     )
 
 
-def enter_winding(ledger: Ledger, catalogue: Catalogue, one: OneWinding, count: int) -> None:
-    """Enter figures, checks and parts of a winding, or of two equal ones."""
+def enter_winding(
+    ledger: Ledger, catalogue: Catalogue, one: OneWinding, *, count: int, allowed: float = AGREEMENT
+) -> None:
+    """Enter figures, checks and parts of a winding, or of two equal ones.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        The sheet.
+    catalogue : Catalogue
+        The wires.
+    one : OneWinding
+        The winding.
+    count : int
+        How many of them there are.
+    allowed : float
+        Spread of competing facts that their own tolerances explain.
+    """
     _figures(ledger, one, count)
     _wire_to_buy(ledger, one, count)
     _fits(ledger, catalogue, one)
     _share_of_copper(ledger, one)
-    _agreement(ledger, one)
+    _agreement(ledger, one, max(allowed, AGREEMENT))
 
 
 def _each(count: int) -> str:
@@ -216,7 +232,7 @@ def _span(shares: list[float]) -> str:
     return f"{low} %" if low == high else f"{low} to {high} %"
 
 
-def _agreement(ledger: Ledger, one: OneWinding) -> None:
+def _agreement(ledger: Ledger, one: OneWinding, allowed: float) -> None:
     if len(one.facts) < 2:
         return
     turns = [fact.n_turns for fact in one.facts]
@@ -227,11 +243,12 @@ def _agreement(ledger: Ledger, one: OneWinding) -> None:
         for fact in one.facts
     )
     text = f"{told}: they differ by {percent(spread)}"
-    if spread > AGREEMENT:
+    if spread > allowed:
         text += f", and the sheet goes on with {one.n_turns} turns, from {one.facts[0].key}"
     ledger.at_most(
-        f"{one.section}.agreement", spread, AGREEMENT, "1", f"{text}.",
-        soft=spread <= CONTRADICTION, remedy="Measure again and correct the figure that is wrong.",
+        f"{one.section}.agreement", spread, allowed, "1", f"{text}.",
+        soft=spread <= max(CONTRADICTION, allowed),
+        remedy="Measure again and correct the figure that is wrong.",
         changes=_ways_to_agree(one),
     )  # fmt: skip
 
@@ -242,7 +259,7 @@ def _ways_to_agree(one: OneWinding) -> list[tuple[Change, ...]]:
     for truth in one.facts:
         others = [fact for fact in one.facts if fact is not truth]
         wrong = [f for f in others if abs(f.n_turns / truth.n_turns - 1) > AGREEMENT]
-        if any(fact.key == "measured_resistance" for fact in wrong):
+        if not wrong or any(fact.key == "measured_resistance" for fact in wrong):
             continue
         ways.append(tuple(_corrected(one, fact, truth.n_turns) for fact in wrong))
     return ways[::-1]

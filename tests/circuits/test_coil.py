@@ -249,6 +249,15 @@ def test_any_two_facts_that_disagree_are_reported(key: str, rival: str, factor: 
         assert cured.findings["coil.agreement"].severity is Severity.GOOD
 
 
+def test_a_stated_tolerance_widens_what_agrees() -> None:
+    keys = {"wire": 0.2e-3, "turns": 800, "resistance": 22.7, **BOBBIN}
+    _, strict = sized(keys)
+    assert strict.findings["coil.agreement"].severity is Severity.MIND
+    stated = MappingProxyType({"coil.resistance": 0.15})
+    _, wide = sized(keys, stated_tolerance=stated)
+    assert wide.findings["coil.agreement"].severity is Severity.GOOD
+
+
 def test_measured_resistance_overrides_and_says_by_how_much() -> None:
     result, ledger = sized({"wire": 0.2e-3, "turns": 800, "measured_resistance": 21.9, **BOBBIN})
     entry = ledger.values["coil.r_coil"]

@@ -131,6 +131,16 @@ def test_names_and_values_as_people_write_them(capsys: pytest.CaptureFixture[str
     assert "r_coil = 115.72 ohm\n" in capsys.readouterr().out
 
 
+@source(Kind.FROM_MEMORY, "IEC 60063: 390, 430 and 470 of E24, from memory")
+def test_preferred_values_from_the_command_line(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["calc", "preferred_resistor", "--r", "437 ohm"]) == 0
+    assert "next_lower = 430 ohm\n  nearest = 430 ohm\n  next_higher = 470 ohm" in (
+        capsys.readouterr().out
+    )
+    assert main(["calc", "preferred_resistor", "--r", "437 ohm", "--series", "E25"]) == 2
+    assert "write E3 or E6" in capsys.readouterr().err
+
+
 @source(Kind.IDENTITY, "the formula at the corner values, by hand")
 def test_tolerances_give_a_band(capsys: pytest.CaptureFixture[str]) -> None:
     """2.2 V x 10 / (36 or 44 mA) - 100 ohm."""
