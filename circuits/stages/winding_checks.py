@@ -262,7 +262,7 @@ def _ways_to_agree(one: OneWinding) -> list[tuple[Change, ...]]:
         if not wrong or any(fact.key == "measured_resistance" for fact in wrong):
             continue
         ways.append(tuple(_corrected(one, fact, truth.n_turns) for fact in wrong))
-    return ways[::-1]
+    return ways
 
 
 def _corrected(one: OneWinding, fact: Fact, n_turns: float) -> Change:

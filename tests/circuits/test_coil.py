@@ -249,6 +249,15 @@ def test_any_two_facts_that_disagree_are_reported(key: str, rival: str, factor: 
         assert cured.findings["coil.agreement"].severity is Severity.GOOD
 
 
+def test_the_most_trusted_fact_is_tried_as_the_true_one_first() -> None:
+    """Counted turns before a meter's resistance, that before a reckoned length."""
+    _, ledger = sized({"wire": 0.2e-3, "resistance": 20.69, "wire_length": 377.0, **BOBBIN})
+    first, second = ledger.findings["coil.agreement"].changes
+    assert [change.key for change in first] == ["wire_length"]
+    assert first[0].text == "37.7 m"
+    assert [change.key for change in second] == ["resistance"]
+
+
 def test_a_stated_tolerance_widens_what_agrees() -> None:
     keys = {"wire": 0.2e-3, "turns": 800, "resistance": 22.7, **BOBBIN}
     _, strict = sized(keys)
