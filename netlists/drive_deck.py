@@ -1,0 +1,162 @@
+"""The drive pulse in a simulator: supply, coil, passing magnet, switch and clamp."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netlists.deck import GROUND, Analysis, Deck, transient
+from netlists.model_cards import BipolarCard, Card, JunctionCard, MosfetCard
+from netlists.runner import Run
+
+LEAD = 2e-4
+"""Time before the pulse in which the node settles [s]."""
+EDGE = 1e-7
+"""Rise and fall of the pin [s]."""
+BLEED = 1e9
+"""Keeps a node from floating while the switch is open [Ω]."""
+DECAYED = 0.05
+SMALLEST_RESERVOIR = 1e-15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClampParts:
+    """What stands across the coil, or across the switch, as cards and plain values."""
+
+    across_switch: bool
+    junction: JunctionCard | None = None
+    zener: JunctionCard | None = None
+    resistance: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveCircuit:
+    """One pulse of one state of the supply; `t_emf` and `emf` as the calculators have them."""
+
+    v_supply: float
+    r_source: float
+    r_coil: float
+    l_coil: float
+    t_emf: NDArray[np.float64]
+    emf: NDArray[np.float64]
+    t_on: float
+    pulse_width: float
+    release: float
+    v_pin: float
+    r_drive: float
+    pull_down: float | None
+    switch: BipolarCard | MosfetCard
+    clamp: ClampParts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveFigures:
+    """What the simulator found, by quadrature of its own vectors."""
+
+    e_pulse: float
+    e_base: float
+    e_copper: float
+    e_switch: float
+    e_clamp: float
+    e_mechanical: float
+    i_peak: float
+    v_switch: float
+    v_switch_peak: float
+    t_decay: float
+
+
+def drive_analysis(circuit: DriveCircuit) -> Analysis:
+    """Return the run that a pulse needs: steps of a 200th of it, never above 50 µs."""
+    burst = float(circuit.t_emf[-1] - circuit.t_emf[0])
+    return transient(
+        end=LEAD + circuit.pulse_width + circuit.release,
+        step_max=min(circuit.pulse_width / 200, burst / 100, 5e-5),
+        vectors=(
+            "v(n1)", "v(n3)", "v(n4)", "v(n5)", "v(n6)", "v(n8)",
+            "i(l1)", "i(v1)", "i(v2)", "i(v3)", "i(v4)",
+        ),
+    )  # fmt: skip
+
+
+def drive_deck(circuit: DriveCircuit) -> str:
+    """Return the deck of one pulse.
+
+    Nodes: n1 rail behind the cells' resistance, n3 behind the coil's copper, n4 behind its
+    inductance, n5 the switch, n6 the pin, n7 base or gate, n8 behind the collector's ammeter,
+    n9 behind the clamp's.
+    """
+    c, deck = circuit, Deck()
+    deck.source("1", "n2", GROUND, c.v_supply)
+    deck.resistor("1", "n2", "n1", max(c.r_source, 1e-9))
+    deck.resistor("2", "n1", "n3", c.r_coil)
+    deck.inductor("1", "n3", "n4", c.l_coil)
+    shifted = c.t_emf - c.t_on + LEAD
+    points = list(zip(shifted.tolist(), c.emf.tolist(), strict=True))
+    deck.waveform("1", "n4", "n5", points)
+    deck.resistor("3", "n5", GROUND, BLEED)
+    deck.source("3", "n5", "n8", 0.0)
+    off = LEAD + c.pulse_width
+    deck.steps(
+        "2", "n6", GROUND,
+        [(0.0, 0.0), (LEAD, 0.0), (LEAD + EDGE, c.v_pin), (off, c.v_pin), (off + EDGE, 0.0)],
+    )  # fmt: skip
+    deck.resistor("4", "n6", "n7", max(c.r_drive, 1e-3))
+    if c.pull_down is not None:
+        deck.resistor("5", "n7", GROUND, c.pull_down)
+    _add_card(deck, "m1", c.switch)
+    if isinstance(c.switch, BipolarCard):
+        deck.bipolar("1", "n8", "n7", GROUND, "m1")
+    else:
+        deck.mosfet("1", "n8", "n7", GROUND, "m1")
+        deck.resistor("6", "n7", GROUND, BLEED)
+    _add_clamp(deck, c.clamp)
+    return deck.finished(drive_analysis(circuit))
+
+
+def _add_card(deck: Deck, name: str, card: Card) -> None:
+    deck.model(name, card.kind, **card.parameters())
+
+
+def _add_clamp(deck: Deck, clamp: ClampParts) -> None:
+    to = GROUND if clamp.across_switch else "n1"
+    deck.source("4", "n5", "n9", 0.0)
+    if clamp.resistance is not None:
+        deck.resistor("7", "n9", to, clamp.resistance)
+        return
+    middle = "n10" if clamp.junction and clamp.zener else to
+    if clamp.zener:
+        _add_card(deck, "m3", clamp.zener)
+        deck.diode("3", middle, "n9", "m3")
+    if clamp.junction:
+        _add_card(deck, "m2", clamp.junction)
+        deck.diode("2", middle if clamp.zener else "n9", to, "m2")
+
+
+def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
+    """Return the figures of a finished run."""
+    t = run.real("time")
+    i, v_switch = run.real("i(l1)"), run.real("v(n8)")
+    i_switch, i_clamp = run.real("i(v3)"), run.real("i(v4)")
+    across = run.real("v(n5)") - (0.0 if circuit.clamp.across_switch else run.real("v(n1)"))
+    off = LEAD + circuit.pulse_width
+
+    def total(power: NDArray[np.float64]) -> float:
+        return float(np.trapezoid(power, t))
+
+    i_off = float(np.interp(off, t, i))
+    after = (t >= off) & (i <= DECAYED * i_off)
+    first = int(np.flatnonzero(after)[0])
+    share = (i[first - 1] - DECAYED * i_off) / (i[first - 1] - i[first])
+    t_decay = float(t[first - 1] + share * (t[first] - t[first - 1]) - off)
+    return DriveFigures(
+        e_pulse=total(-circuit.v_supply * run.real("i(v1)")),
+        e_base=total(-run.real("v(n6)") * run.real("i(v2)")),
+        e_copper=total(circuit.r_coil * i**2),
+        e_switch=total(v_switch * i_switch),
+        e_clamp=total(across * i_clamp),
+        e_mechanical=total((run.real("v(n4)") - run.real("v(n5)")) * i),
+        i_peak=float(i.max()),
+        v_switch=float(np.interp(off, t, v_switch)),
+        v_switch_peak=float(v_switch.max()),
+        t_decay=t_decay,
+    )
