@@ -2,25 +2,21 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from calc.cell_charge import charge_share_at_cutoff, charge_share_at_load, self_discharge_at
-from calc.cell_life import cell_life, charge_life, shelf_limited_life
+from calc.cell_life import mean_current_for_life
 from circuits.catalogue import Catalogue, Cell
 from circuits.design import Design
 from circuits.format_quantity import YEAR, percent, show, show_range
 from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.stages.cell_cautions import enter_cautions
+from circuits.stages.cell_store import ROOM, SPREAD_HIGH, Store, Use, life_of
 from circuits.stages.energy import Drain, EnergyResult
 from circuits.stages.rails import Rails
 
 EMPTY = "cells empty to the cut-off"
 SHELF = "shelf life"
-ROOM = 293.15
-SPREAD_LOW, SPREAD_HIGH = 0.5, 1.2
-"""Single cells and makers against the sheet: public tests of alkaline D cells show as much."""
-
+ENDS = {EMPTY: "Then they are empty to the cut-off.", SHELF: "Then their shelf life is over."}
 MOST_PARALLEL = 4
+SHUNT = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,30 +29,6 @@ class CellsResult:
     ended_by: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Use:
-    """How the cells are used: strings side by side, where they stop, how warm they are."""
-
-    parallel: int
-    v_cutoff: float
-    temperature: float
-    i_low: float
-    i_typ: float
-    i_high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Store:
-    """Charge of the whole set, and what it loses by itself."""
-
-    share_cutoff: float
-    share_load: float
-    low: float
-    typ: float
-    high: float
-    loss: float | None
-
-
 def size(
     design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, energy: EnergyResult
 ) -> CellsResult | None:
@@ -67,12 +39,19 @@ def size(
         return None
     cell = catalogue.cell(name)
     use = _use(design, cell, rails, energy)
-    result, store = _life(cell, use)
+    life, store = life_of(cell, use)
+    result = CellsResult(
+        battery_life=life.typ,
+        battery_life_low=life.low,
+        battery_life_high=life.high,
+        ended_by=SHELF if life.shelved else EMPTY,
+    )
     _enter(ledger, cell, use, store, result)
-    _judge(design, catalogue, ledger, use, result, drains=energy.drains)
+    _judge(design, catalogue, ledger, use, result, store=store, drains=energy.drains)
     enter_cautions(
         design, catalogue, ledger, cell, i_mean=use.i_typ / use.parallel, v_cutoff=use.v_cutoff
     )
+    _test_point(ledger, energy)
     if result.ended_by == SHELF:
         ledger.say(
             "cells.shelf",
@@ -95,9 +74,9 @@ def _no_cells(design: Design, ledger: Ledger) -> None:
     )
 
 
-def _use(design: Design, cell: Cell, rails: Rails, energy: EnergyResult) -> _Use:
+def _use(design: Design, cell: Cell, rails: Rails, energy: EnergyResult) -> Use:
     low, high = sorted((energy.i_mean, energy.i_mean_spent))
-    return _Use(
+    return Use(
         parallel=design.supply.parallel or 1,
         v_cutoff=rails.cutoff_per_cell or cell.cutoff_typ,
         temperature=design.design.temperature or ROOM,
@@ -107,73 +86,11 @@ def _use(design: Design, cell: Cell, rails: Rails, energy: EnergyResult) -> _Use
     )
 
 
-def _store(cell: Cell, use: _Use) -> _Store:
-    at_cutoff, at_load = 1.0, 1.0
-    if cell.remaining:
-        points = sorted(cell.remaining, key=lambda point: point.v_cutoff)
-        at_cutoff = charge_share_at_cutoff(
-            v_cutoff=use.v_cutoff,
-            v_cutoffs=np.array([point.v_cutoff for point in points]),
-            shares=np.array([point.fraction for point in points]),
-        )
-    tested = sorted(
-        (point for point in cell.capacity if point.v_cutoff == cell.cutoff_typ),
-        key=lambda point: point.i_load,
-    )
-    if len(tested) > 1:
-        # A test at a lighter load than that of the stated charge promises no more than it.
-        shares = np.minimum.accumulate([min(1.0, point.q_cell / cell.q_cell) for point in tested])
-        at_load = charge_share_at_load(
-            i_load=use.i_typ / use.parallel,
-            i_loads=np.array([point.i_load for point in tested]),
-            shares=shares,
-        )
-    share = use.parallel * at_cutoff * at_load
-    loss = None
-    if cell.self_discharge:
-        loss = self_discharge_at(
-            self_discharge=cell.self_discharge, temperature=use.temperature, t_reference=ROOM
-        )
-    return _Store(
-        share_cutoff=at_cutoff,
-        share_load=at_load,
-        low=share * (cell.q_cell_low or SPREAD_LOW * cell.q_cell),
-        typ=share * cell.q_cell,
-        high=share * (cell.q_cell_high or SPREAD_HIGH * cell.q_cell),
-        loss=loss,
-    )
-
-
-def _emptied(charge: float, i_mean: float, loss: float | None) -> float:
-    if loss is None:
-        return charge_life(charge=charge, i_mean=i_mean)
-    return cell_life(charge=charge, i_mean=i_mean, self_discharge=loss)
-
-
-def _capped(life: float, shelf_life: float | None) -> float:
-    return life if shelf_life is None else shelf_limited_life(life=life, shelf_life=shelf_life)
-
-
-def _life(cell: Cell, use: _Use) -> tuple[CellsResult, _Store]:
-    store = _store(cell, use)
-    emptied = _emptied(store.typ, use.i_typ, store.loss)
-    life = _capped(emptied, cell.shelf_life)
-    return CellsResult(
-        battery_life=life,
-        battery_life_low=_capped(_emptied(store.low, use.i_high, store.loss), cell.shelf_life),
-        battery_life_high=_capped(
-            _emptied(store.high, use.i_low, store.loss), cell.shelf_life_high or cell.shelf_life
-        ),
-        ended_by=EMPTY if life == emptied else SHELF,
-    ), store
-
-
-def _enter(ledger: Ledger, cell: Cell, use: _Use, store: _Store, result: CellsResult) -> None:
+def _enter(ledger: Ledger, cell: Cell, use: Use, store: Store, result: CellsResult) -> None:
     if cell.q_cell_low is None or cell.q_cell_high is None:
         ledger.assume(
             "cells.spread", SPREAD_HIGH, "1",
-            "single cells from half to 1.2 times their sheet; public tests of alkaline D cells "
-            "(bigclive.youtubersblog.com, practical-sailor.com, rightbattery.com)",
+            "single cells from half to 1.2 times their sheet, after public tests of alkaline cells",
         )  # fmt: skip
     if store.loss is None:
         ledger.assume(
@@ -200,21 +117,52 @@ def _enter(ledger: Ledger, cell: Cell, use: _Use, store: _Store, result: CellsRe
     )  # fmt: skip
 
 
+def _test_point(ledger: Ledger, energy: EnergyResult) -> None:
+    # A shunt drops its voltage at the pulse, many times its drop at the mean: it must be small.
+    ledger.test_point(
+        "supply lead",
+        "running, settled at its arc",
+        f"a voltmeter over a shunt of at most {SHUNT:g} ohm, averaged over a minute",
+        f"a mean of {show(energy.i_mean, 'A')} from fresh cells, "
+        f"{show(energy.i_mean_spent, 'A')} from spent ones",
+        "a higher mean means a drain that is not in the file: pull one part after the other",
+    )
+
+
 def _largest(drains: tuple[Drain, ...]) -> str:
     ranked = sorted(drains, key=lambda drain: -(drain.i_fresh + drain.i_spent))
     named = [f"{d.words} {show((d.i_fresh + d.i_spent) / 2, 'A')}" for d in ranked[:2]]
     return f" The largest drains: {', '.join(named)}." if named else ""
 
 
+def _less(store: Store, cell: Cell, wanted: float) -> str:
+    """Return what the fitted cells would need: no more than this drain, if that can be."""
+    if cell.shelf_life is not None and cell.shelf_life < wanted:
+        return (
+            f"The shelf life of {cell.name} is {show(cell.shelf_life, 's', 2)}: take another type, "
+            "or change the cells by date."
+        )
+    if store.loss is None:
+        drain = store.typ / wanted
+    else:
+        drain = mean_current_for_life(charge=store.typ, life=wanted, self_discharge=store.loss)
+    return (
+        "Larger cells, more of them side by side, or a mean drain of at most "
+        f"{show(drain, 'A', 2)}."
+    )
+
+
 def _judge(
     design: Design,
     catalogue: Catalogue,
     ledger: Ledger,
-    use: _Use,
+    use: Use,
     result: CellsResult,
     *,
+    store: Store,
     drains: tuple[Drain, ...],
 ) -> None:
+    cell = catalogue.cell(design.supply.cell or "")
     wanted = design.supply.wanted_life
     asked = wanted is not None
     if wanted is None:
@@ -234,8 +182,8 @@ def _judge(
         "s",
         f"The cells last {show(result.battery_life, 's', 2)} ({spread}) at a mean of "
         f"{show(use.i_typ, 'A')}; {show(wanted, 's', 2)} "
-        f"{'is wanted' if asked else 'would be usual'}. {result.ended_by.capitalize()} ends it.",
-        remedy=f"Larger cells, more of them side by side, or less drain.{_largest(drains)}",
+        f"{'is wanted' if asked else 'would be usual'}. {ENDS[result.ended_by]}",
+        remedy=f"{_less(store, cell, wanted)}{_largest(drains)}" if short else "",
         changes=_remedies(design, catalogue, use, wanted) if short else (),
         soft=not asked,
     )
@@ -250,13 +198,13 @@ def _judge(
 
 
 def _remedies(
-    design: Design, catalogue: Catalogue, use: _Use, wanted: float
+    design: Design, catalogue: Catalogue, use: Use, wanted: float
 ) -> tuple[tuple[Change, ...], ...]:
     """Return changes of the cells alone that reach the wanted life, the smallest first."""
     fitted = catalogue.cell(design.supply.cell or "")
 
     def reaches(cell: Cell, parallel: int) -> bool:
-        return _life(cell, replace(use, parallel=parallel))[0].battery_life >= wanted
+        return life_of(cell, replace(use, parallel=parallel))[0].typ >= wanted
 
     def side_by_side(parallel: int) -> Change:
         return Change(section="supply", key="parallel", text=str(parallel))

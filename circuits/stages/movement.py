@@ -139,7 +139,9 @@ def _check_reach(
         "m",
         f"The magnet goes {show(beyond, 'm')} beyond the coil's axis; its linkage is steepest "
         f"{show(steepest, 'm')} from it{', outside the swing' if beyond < steepest else ''}.",
-        remedy="Swing wider, or take a narrower coil: the best place to push is never reached.",
+        remedy="Swing wider, or take a narrower coil: the best place to push is never reached."
+        if beyond < steepest
+        else "",
         changes=(central, wider) if offset else (wider,),
         soft=True,
     )

@@ -116,7 +116,7 @@ def _assumed(design: Design, ledger: Ledger, kind: str, period: float, arc: floa
         remedy="Disconnect the coil, let it swing from "
         f"{show(arc, 'rad')} and count whole periods (to and fro, two beats) until the arc has "
         f"halved: {show_range(few, many, '1', 2)} of them, "
-        f"{show_range(few * period, many * period, 's', 2)}. Write it as "
+        f"{show(few * period, 's', 2)} to {show(many * period, 's', 2)}. Write it as "
         f'ring_down = {{ from = "{show(arc, "rad")}", to = "{show(arc / 2, "rad")}", '
         'time = "...", coil = "open" }.',
         value=usual.typ,

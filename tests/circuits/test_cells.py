@@ -119,7 +119,7 @@ def test_d_cells_run_such_a_drive_for_more_than_a_year() -> None:
 
 
 def test_a_wanted_life_that_is_missed_fails_with_changes_that_reach_it() -> None:
-    """Half a milliampere from an AA cell: eight months."""
+    """Half a milliampere from an AA cell: eight months; 2.9 Ah in 18 months is 221 uA."""
     supply = 'cell = "LR6"\nwanted_life = "18 months"'
     result, ledger = lasting(supply, 0.6e-3, 0.5e-3)
     assert result is not None
@@ -127,6 +127,7 @@ def test_a_wanted_life_that_is_missed_fails_with_changes_that_reach_it() -> None
     finding = ledger.findings["cells.lasts"]
     assert finding.severity is Severity.FAILS
     assert "The largest drains: coil 440 uA, divider 110 uA" in finding.remedy
+    assert "a mean drain of at most 220 uA" in finding.remedy
     assert finding.changes
     for changes in finding.changes:
         keys = {change.key: change.text for change in changes}
@@ -134,6 +135,20 @@ def test_a_wanted_life_that_is_missed_fails_with_changes_that_reach_it() -> None
         lines += [f"parallel = {keys['parallel']}"] if "parallel" in keys else []
         _, after = lasting("\n".join(lines), 0.6e-3, 0.5e-3)
         assert after.findings["cells.lasts"].severity is not Severity.FAILS, keys
+
+
+@source(
+    Kind.IDENTITY,
+    "mb.nawcc.org thread 142468: 510 ohm drop 27 mV at the mean but 0.87 V at a 1.7 mA pulse",
+)
+def test_bench_check_of_the_drain_asks_for_a_small_shunt() -> None:
+    mean, pulse = 53e-6, 1.7e-3
+    assert mean * 510 == pytest.approx(27e-3, abs=0.5e-3)
+    assert pulse * 510 == pytest.approx(0.87, abs=0.005)
+    _, ledger = lasting('cell = "LR20"', 0.7e-3, 0.6e-3)
+    point = ledger.test_points[0]
+    assert "at most 10 ohm" in point.instrument
+    assert "700 uA from fresh cells, 600 uA from spent ones" in point.expected
 
 
 def test_a_life_beyond_the_shelf_life_is_not_cured_by_more_cells() -> None:
@@ -145,6 +160,7 @@ def test_a_life_beyond_the_shelf_life_is_not_cured_by_more_cells() -> None:
     assert finding.severity is Severity.FAILS
     texts = {change.text for changes in finding.changes for change in changes}
     assert "2" not in texts
+    assert "The shelf life of LR20 is 7 years" in finding.remedy
     assert texts == {"FR6"}
 
 
