@@ -138,7 +138,7 @@ class LinkageCurve:
         crossing = np.flatnonzero(signs[:-1] * signs[1:] < 0)
         low, high = samples[crossing], samples[crossing + 1]
         at_low, at_high = bend[crossing], bend[crossing + 1]
-        for _ in range(40):
+        for _ in range(14):
             middle = (low * at_high - high * at_low) / (at_high - at_low)
             at_middle = self.curvature(middle)
             same = np.sign(at_middle) == np.sign(at_low)
@@ -199,6 +199,8 @@ class LinkageCurve:
 
     def scaled(self, factor: Ratio) -> "LinkageCurve":
         """Return the curve times a factor: other turns, remanence or sense."""
+        if factor == 1:
+            return self
         return LinkageCurve(
             path=self.path,
             node_flux=self.node_flux * factor,
