@@ -45,7 +45,7 @@ BEARINGS: Mapping[str, QualityRange] = MappingProxyType(
         "pivot": QualityRange(
             low=100.0,
             high=400.0,
-            words="pivots",
+            words="a pair of pivots",
             source="wrist watches 100 to 300, chronometers about 400 (orologeria.com)",
         ),
     }
@@ -63,7 +63,7 @@ UNKNOWN: Mapping[str, QualityRange] = MappingProxyType(
         "balance": QualityRange(
             low=50.0,
             high=400.0,
-            words="unknown pivots",
+            words="an unknown pair of pivots",
             source="from a ball bearing to a chronometer's pivots; common practice, no source",
         ),
     }

@@ -181,8 +181,8 @@ def _judge(
         wanted,
         "s",
         f"The cells last {show(result.battery_life, 's', 2)} ({spread}) at a mean of "
-        f"{show(use.i_typ, 'A')}; {show(wanted, 's', 2)} "
-        f"{'is wanted' if asked else 'would be usual'}. {ENDS[result.ended_by]}",
+        f"{show(use.i_typ, 'A')} ({'wanted' if asked else 'usual, more than'}: "
+        f"{show(wanted, 's', 2)}). {ENDS[result.ended_by]}",
         remedy=f"{_less(store, cell, wanted)}{_largest(drains)}" if short else "",
         changes=_remedies(design, catalogue, use, wanted) if short else (),
         soft=not asked,
