@@ -93,6 +93,8 @@ BANDS: dict[str, tuple[float, float]] = {
     "v_f_typ": (0.05, 10),
     "v_f_max": (0.05, 10),
     "i_load": (1e-9, 100),
+    "r_load": (1e-3, 1e6),
+    "time": (1, 1e9),
     "v_cutoff": (0.1, 60),
     "fraction": (1e-6, 1),
     "depth": (0, 1),

@@ -222,6 +222,16 @@ class CapacityPoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DurationPoint:
+    """Least average duration that a standard asks of a cell, at one load down to one cut-off."""
+
+    r_load: float | None = figure("ohm")
+    i_load: float | None = figure("A")
+    v_cutoff: float = needed("V")
+    time: float = needed("s")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CutoffPoint:
     """Share of the low-rate charge that is given when a cell has fallen to a voltage."""
 
@@ -264,6 +274,7 @@ class Cell:
     diameter_max: float | None = figure("m")
     height_max: float | None = figure("m")
     capacity: tuple[CapacityPoint, ...] = points(CapacityPoint)
+    durations: tuple[DurationPoint, ...] = points(DurationPoint)
     remaining: tuple[CutoffPoint, ...] = points(CutoffPoint)
     v_open: tuple[OpenPoint, ...] = points(OpenPoint)
     note: str = word(default="")
