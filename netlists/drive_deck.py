@@ -16,7 +16,6 @@ EDGE = 1e-7
 BLEED = 1e9
 """Keeps a node from floating while the switch is open [Ω]."""
 DECAYED = 0.05
-SMALLEST_RESERVOIR = 1e-15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +30,10 @@ class ClampParts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriveCircuit:
-    """One pulse of one state of the supply; `t_emf` and `emf` as the calculators have them."""
+    """One pulse of one state of the supply; `t_emf` and `emf` as the calculators have them.
+
+    `release` is how long to follow the coil's current after the switch has opened.
+    """
 
     v_supply: float
     r_source: float
@@ -66,14 +68,14 @@ class DriveFigures:
 
 
 def drive_analysis(circuit: DriveCircuit) -> Analysis:
-    """Return the run that a pulse needs: steps of a 200th of it, never above 50 µs."""
+    """Return the run that a pulse needs: steps that resolve pulse, pass and release."""
     burst = float(circuit.t_emf[-1] - circuit.t_emf[0])
     return transient(
         end=LEAD + circuit.pulse_width + circuit.release,
-        step_max=min(circuit.pulse_width / 200, burst / 100, 5e-5),
+        step_max=min(circuit.pulse_width / 200, burst / 100, circuit.release / 60, 5e-5),
         vectors=(
-            "v(n1)", "v(n3)", "v(n4)", "v(n5)", "v(n6)", "v(n8)",
-            "i(l1)", "i(v1)", "i(v2)", "i(v3)", "i(v4)",
+            "v(n1)", "v(n4)", "v(n5)", "v(n6)", "v(n8)",
+            "i(l1)", "i(v2)", "i(v4)",
         ),
     )  # fmt: skip
 
@@ -136,8 +138,10 @@ def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
     """Return the figures of a finished run."""
     t = run.real("time")
     i, v_switch = run.real("i(l1)"), run.real("v(n8)")
-    i_switch, i_clamp = run.real("i(v3)"), run.real("i(v4)")
+    # A resistor draws current backwards while the switch is closed; that is a drain of its own.
+    i_clamp = np.maximum(run.real("i(v4)"), 0.0)
     across = run.real("v(n5)") - (0.0 if circuit.clamp.across_switch else run.real("v(n1)"))
+    branch = i - i_clamp
     off = LEAD + circuit.pulse_width
 
     def total(power: NDArray[np.float64]) -> float:
@@ -149,10 +153,10 @@ def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
     share = (i[first - 1] - DECAYED * i_off) / (i[first - 1] - i[first])
     t_decay = float(t[first - 1] + share * (t[first] - t[first - 1]) - off)
     return DriveFigures(
-        e_pulse=total(-circuit.v_supply * run.real("i(v1)")),
+        e_pulse=total(circuit.v_supply * (i if circuit.clamp.across_switch else branch)),
         e_base=total(-run.real("v(n6)") * run.real("i(v2)")),
         e_copper=total(circuit.r_coil * i**2),
-        e_switch=total(v_switch * i_switch),
+        e_switch=total(v_switch * branch),
         e_clamp=total(across * i_clamp),
         e_mechanical=total((run.real("v(n4)") - run.real("v(n5)")) * i),
         i_peak=float(i.max()),
