@@ -164,7 +164,7 @@ def test_pulse_agrees_with_the_simulator(
     The switch and clamp laws are the cards' own equations; what is left is the base current,
     which the calculators hold constant, and the current that a resistor across the coil draws
     through cells and switch, which they count as a drain of its own: R_COIL / R_CLAMP, 4.4 % of
-    the coil's, adds that much to the switch's drop and less to the rest.
+    the coil's, adds that much to the switch's drop, so 0.3 % less current, twice that in copper.
     """
     found = simulated[case]
     circuit = circuit_of(*case)
@@ -173,7 +173,7 @@ def test_pulse_agrees_with_the_simulator(
     assert found.i_peak == pytest.approx(expected.i_peak, rel=3e-3)
     assert found.t_decay == pytest.approx(expected.t_decay, rel=2e-2)
     assert found.v_switch_peak == pytest.approx(expected.v_switch_peak, rel=5e-3)
-    assert found.e_copper == pytest.approx(expected.e_copper, rel=4e-3)
+    assert found.e_copper == pytest.approx(expected.e_copper, rel=6e-3)
     assert found.e_switch == pytest.approx(expected.e_switch, rel=5e-2)
     assert found.e_clamp == pytest.approx(expected.e_clamp, rel=2e-2)
     if case[3] == "passing":
