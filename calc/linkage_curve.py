@@ -50,6 +50,16 @@ def _tail(distance: float, power: int, flux: float, slope: float, curvature: flo
     return np.linalg.solve(system, np.array([flux, slope * distance, curvature * distance**2]))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lobes:
+    """What the slope's extremes tell."""
+
+    peak: WeberPerMetre
+    away: Metre
+    paths: tuple[Metre, ...]
+    heights: tuple[WeberPerMetre, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LinkageCurve:
     """Flux linkage against path: quintics between nodes, falling powers beyond them.
@@ -67,15 +77,9 @@ class LinkageCurve:
     centre: Metre = 0.0
     tail_power: Count = 3
     lobe_reach: Metre = np.inf
-    on_axis: Weber = field(init=False)
-    slope_peak: WeberPerMetre = field(init=False)
-    path_peak: Metre = field(init=False)
-    curvature_on_axis: WeberPerSquareMetre = field(init=False)
-    lobes: Count = field(init=False)
-    lobe_heights: tuple[WeberPerMetre, ...] = field(init=False)
-    lobe_paths: tuple[Metre, ...] = field(init=False)
     _coefficients: Array = field(init=False, repr=False)
     _tails: Array = field(init=False, repr=False)
+    _found: dict[str, "_Lobes"] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         path = self.path
@@ -97,21 +101,58 @@ class LinkageCurve:
             float(nodes[0][-1]), float(nodes[1][-1]), float(nodes[2][-1]),
         )  # fmt: skip
         put(self, "_tails", np.stack([left, right], axis=1))
-        put(self, "on_axis", float(self.linkage(self.centre)))
-        put(self, "curvature_on_axis", float(self.curvature(self.centre)))
+
+    @property
+    def on_axis(self) -> Weber:
+        """Flux linkage with the magnet on the winding's axis [Wb]."""
+        return float(self.linkage(self.centre))
+
+    @property
+    def curvature_on_axis(self) -> WeberPerSquareMetre:
+        """Curvature with the magnet on the winding's axis [Wb/m²]."""
+        return float(self.curvature(self.centre))
+
+    @property
+    def slope_peak(self) -> WeberPerMetre:
+        """Greatest magnitude of the slope [Wb/m]."""
+        return self._lobes.peak
+
+    @property
+    def path_peak(self) -> Metre:
+        """Distance of the greatest slope from the winding's axis, along the path [m]."""
+        return self._lobes.away
+
+    @property
+    def lobes(self) -> Count:
+        """Lobes of the slope above a twentieth of the greatest."""
+        return len(self._lobes.heights)
+
+    @property
+    def lobe_heights(self) -> tuple[WeberPerMetre, ...]:
+        """The slope's extreme in each lobe, in the order of the path [Wb/m]."""
+        return self._lobes.heights
+
+    @property
+    def lobe_paths(self) -> tuple[Metre, ...]:
+        """Where these extremes lie [m]."""
+        return self._lobes.paths
+
+    @property
+    def _lobes(self) -> "_Lobes":
+        # Looked for once, and only if somebody asks.
+        if "lobes" not in self._found:
+            self._found["lobes"] = self._find_lobes()
+        return self._found["lobes"]
+
+    def _find_lobes(self) -> "_Lobes":
         paths, heights = self._extremes()
         away = np.abs(paths - self.centre)
-        paths, heights, away = (
-            column[away <= self.lobe_reach] for column in (paths, heights, away)
-        )
+        inside = away <= self.lobe_reach
+        paths, heights, away = paths[inside], heights[inside], away[inside]
         peak = float(np.abs(heights).max()) if heights.size else 0.0
         # Of equal lobes, which differ by rounding only, the nearest counts.
         tallest = np.abs(heights) >= (1 - 1e-9) * peak
-        put(self, "slope_peak", peak)
-        put(self, "path_peak", float(away[tallest].min()) if heights.size else 0.0)
-        self._count_lobes(paths, heights, peak)
-
-    def _count_lobes(self, paths: Array, heights: Array, peak: float) -> None:
+        nearest = float(away[tallest].min()) if heights.size else 0.0
         lobes: list[tuple[float, float]] = []
         for where, height in zip(paths.tolist(), heights.tolist(), strict=True):
             if abs(height) < LOBE_SHARE * peak or not peak:
@@ -121,10 +162,12 @@ class LinkageCurve:
                     lobes[-1] = (where, height)
             else:
                 lobes.append((where, height))
-        put = object.__setattr__
-        put(self, "lobes", len(lobes))
-        put(self, "lobe_heights", tuple(height for _, height in lobes))
-        put(self, "lobe_paths", tuple(where for where, _ in lobes))
+        return _Lobes(
+            peak=peak,
+            away=nearest,
+            paths=tuple(where for where, _ in lobes),
+            heights=tuple(height for _, height in lobes),
+        )
 
     def _extremes(self) -> tuple[Array, Array]:
         """Places and heights of the slope's extremes, in the order of the path."""

@@ -10,7 +10,7 @@ from calc.linkage_spectrum import Spectrum, graded, spectrum
 
 Array = NDArray[np.float64]
 
-SPACING = 0.13
+SPACING = 0.14
 """Spacing of the table's nodes as a share of the distance to what makes the curve sharp."""
 
 
