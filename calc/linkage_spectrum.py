@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 POINTS = 16
 """Gauss-Legendre points to a panel."""
 TURN = 22.0
-"""Phase in radians that a panel spans at the farthest place; with 16 points it leaves 1e-10 there."""
+"""Phase in radians that a panel spans at the farthest place; its 16 points leave 1e-10."""
 REST = 1e-8
 """Share of the spectrum's weight that may lie beyond the last node."""
 
@@ -90,7 +90,7 @@ def spectrum(winding: WindingShape, *, gap: Metre, pole: Metre, farthest: Metre)
     return Spectrum(k=nodes, weight=weights * winding_amplitude(nodes, winding))
 
 
-def graded(limit: float, features: Array, least: float, share: float) -> Array:
+def graded(limit: float, features: Array, least: float, share: float, *, spread: int = 12) -> Array:
     """Return places from zero to a limit, close near features and wider far from them.
 
     Parameters
@@ -103,6 +103,8 @@ def graded(limit: float, features: Array, least: float, share: float) -> Array:
         Distance over which the sharpest feature is smoothed.
     share : float
         Spacing as a share of the distance to the nearest feature.
+    spread : int
+        Further places, spread evenly.
     """
     fine = np.unique(
         np.concatenate(
@@ -115,7 +117,7 @@ def graded(limit: float, features: Array, least: float, share: float) -> Array:
     )  # fmt: skip
     away = np.abs(fine[:, None] - features).min(axis=1)
     # The second term keeps the far end, where nothing is near, from growing too wide.
-    density = 1 / (share * np.hypot(least, away)) + 12 / limit
+    density = 1 / (share * np.hypot(least, away)) + spread / limit
     total = np.concatenate([[0.0], np.cumsum(np.diff(fine) * (density[1:] + density[:-1]) / 2)])
     count = int(np.ceil(total[-1]))
     places = np.interp(np.linspace(0, total[-1], count + 1), total, fine)

@@ -60,7 +60,8 @@ def hankel_curve(magnet: MagnetShape, winding: WindingShape, gap: float) -> Link
     """Return the curve of an upright round magnet on a straight path."""
     far = limit(magnet, winding, gap)
     waves = pole_spectrum(magnet, winding, gap, far)
-    x = graded(far, features(magnet, winding), sharpness(magnet, winding, gap), SPACING)
+    sharp = sharpness(magnet, winding, gap)
+    x = graded(far, features(magnet, winding), sharp, SPACING, spread=4)
     flux, slope, curvature = at_distance(waves, x)
     return LinkageCurve(
         path=np.concatenate([-x[:0:-1], x]),
