@@ -26,6 +26,9 @@ A lone m is not among those of resistances and capacitances: half the world writ
 or for micro there.
 """
 
+OHMS = {"ohm": ("", "ohm", "Ohm", "ohms", "Ohms", "R")}
+"""What may follow a letter code where the unit's own sign is not the only spelling."""
+
 SIGNS = str.maketrans(
     {
         "²": "^2", "³": "^3", "⁻": "^-", "¹": "1", "−": "-", "×": "*", "·": "*", "⋅": "*",
@@ -38,7 +41,8 @@ TOLERANCE = re.compile(
     r"(?P<value>.*\S)(?:\s*(?:±|\+/-|\+-)|\s)\s*(?P<number>[0-9]{1,3}(?:\.[0-9]{0,6})?)\s*%"
 )
 LETTER_CODE = re.compile(
-    r"(?P<sign>[+-]?)(?P<whole>[0-9]*)(?P<point>\.[0-9]*)?(?P<letter>[A-Za-z])(?P<rest>[0-9]*)"
+    r"(?P<sign>[+-]?)(?P<whole>[0-9]*)(?P<point>\.[0-9]*)?"
+    r"(?:\s+(?P<apart>[A-Za-z])|(?P<close>[A-Za-z])(?P<rest>[0-9]*))"
     r"\s*(?P<unit>[A-Za-z]*)"
 )
 
@@ -131,29 +135,24 @@ def _letter_code(plain: str, unit: str) -> tuple[Decimal, str] | None:
     """Return number and written unit of a letter code such as 4k7, or None."""
     match = LETTER_CODE.fullmatch(plain)
     letters = LETTERS.get(unit)
-    if not match or not letters or not (match["whole"] or match["rest"]):
+    if not match or not letters:
         return None
-    if match["letter"] in "eE" and match["whole"] and match["rest"]:
+    whole, point, rest = match["whole"], match["point"] or "", match["rest"] or ""
+    letter, written = match["apart"] or match["close"], match["unit"]
+    if not (whole or rest) or (point and rest) or written not in OHMS.get(unit, ("", unit)):
         return None
-    if match["point"] and match["rest"]:
-        return None
-    letter, written = match["letter"], match["unit"]
-    if written and written not in ("ohm", "Ohm", "ohms", "Ohms", "R", unit):
-        return None
+    number = f"{whole or '0'}{point or ('.' + rest if rest else '')}"
     if letter == "m" and unit in ("ohm", "F") and not written:
-        meant = {"ohm": ("mohm", "Mohm"), "F": ("mF", "uF")}[unit]
-        number = match["whole"] + (match["point"] or "") or "0"
-        number = number if match["point"] or not match["rest"] else f"{number}.{match['rest']}"
+        small, large = {"ohm": ("mohm", "Mohm"), "F": ("mF", "uF")}[unit]
         raise QuantityError(
             found=f"{shown(plain)}, where m may be meant as milli or not",
-            wanted=f'write the unit in full: "{number} {meant[0]}" or "{number} {meant[1]}"',
+            wanted=f'write the unit in full: "{number} {small}" or "{number} {large}"',
         )
     power = letters.get(letter, -3 if letter == "m" and written else None)
     if power is None:
         return None
-    digits = f"{match['whole'] or '0'}{match['point'] or '.' + (match['rest'] or '0')}"
-    full = written or (power == 0 and not match["rest"])
-    return Decimal(f"{match['sign']}{digits}").scaleb(power), unit if full else ""
+    full = written or (power == 0 and not rest)
+    return Decimal(match["sign"] + number).scaleb(power), unit if full else ""
 
 
 def _split(plain: str, unit: str) -> tuple[Decimal, str]:
