@@ -254,7 +254,7 @@ def face_linkage(
         far = 0.99 * circle
     chords = features(magnet, winding) / (2 * radius)
     passed = 2 * radius * np.arcsin(chords[chords < 1])
-    edges = np.concatenate([passed, circle - passed])
+    edges = np.concatenate([passed, circle - passed]) if passed.size else np.zeros(1)
     side = graded(far, edges, sharpness(magnet, winding, gap), SPACING)
     round_upright = magnet.round and not magnet.lying
     faces = pole_faces(magnet, gap, halved=round_upright)

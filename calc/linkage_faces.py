@@ -25,8 +25,10 @@ TABLE = 0.14
 """Spacing of the table of the potential, as a share of the same."""
 FINER = 4
 """The curve's quintics are this much closer than the samples of its spline."""
-DIGITS = 11.0
+DIGITS = 9.5
 """Decay exponent asked of the quadrature over a pole face."""
+MOST = 24
+"""Pairs of points across a face, at most: nearer than that serves, the figures are coarser."""
 
 
 TRIMMED = 3
@@ -56,7 +58,7 @@ class Places:
 
 def _points(half: float, gap: float) -> tuple[Array, Array]:
     """Return Gauss-Legendre points across a face; a near winding asks for more."""
-    count = 2 * int(np.clip(np.ceil(DIGITS / np.arcsinh(gap / half) / 2), 3, 40))
+    count = 2 * int(np.clip(np.ceil(DIGITS / np.arcsinh(gap / half) / 2), 3, MOST))
     nodes, weights = leggauss(count)
     return half * nodes, half * weights
 
@@ -65,7 +67,7 @@ def _disc(radius: float, bore: float, gap: float) -> tuple[Array, Array, Array]:
     middle, half = (radius + bore) / 2, (radius - bore) / 2
     offsets, widths = _points(half, gap)
     r = middle + offsets
-    turns = 2 * int(np.clip(np.ceil(1.2 * DIGITS / np.arcsinh(gap / radius)), 6, 120))
+    turns = 2 * int(np.clip(np.ceil(1.2 * DIGITS / np.arcsinh(gap / radius)), 6, 2 * MOST))
     angle = (np.arange(turns) + 0.5) * 2 * np.pi / turns
     one, other = np.outer(r, np.cos(angle)), np.outer(r, np.sin(angle))
     area = np.outer(widths * r, np.full(turns, 2 * np.pi / turns))

@@ -15,7 +15,13 @@ from circuits.ledger import Basis, Ledger, Severity
 from circuits.stages import magnet as magnet_stage
 from circuits.stages.coil import CoilResult
 from circuits.stages.magnet import MagnetResult
-from circuits.stages.magnet_path import MagnetPath, check_clearance, gap_of, path_of
+from circuits.stages.magnet_path import (
+    MagnetPath,
+    check_clearance,
+    check_pickup,
+    gap_of,
+    path_of,
+)
 
 MILLIMETRE = 1e-3
 STEEP = 0.25
@@ -37,6 +43,7 @@ class LinkageResult:
     slope_peak_low: float
     slope_peak_high: float
     gap: float = 0.0
+    pickup_gap: float | None = None
     plane: str = "arc"
 
     @property
@@ -144,6 +151,7 @@ def size(
     gap = gap_of(design)
     slack = _gap_tolerance(design, gap)
     check_clearance(design, ledger, path, magnet.shape, gap=gap, slack=slack)
+    check_pickup(design, path, magnet.shape)
     winding = _shape(coil)
     # The winding's sense is the maker's choice: taken so that the driven pass is driven.
     attract = design.drive.polarity == "attract"
@@ -166,7 +174,7 @@ def size(
         axis="motion" if magnet.shape.lying else "coil",
         slope_peak_low=drive.slope_peak * low.slope,
         slope_peak_high=drive.slope_peak * high.slope,
-        gap=gap, plane=path.plane,
+        gap=gap, pickup_gap=_own_gap(design), plane=path.plane,
     )  # fmt: skip
     _enter(ledger, result, low, high, spread=magnet.b_r_low < magnet.b_r_high or slack > 0)
     _enter_gap(ledger, around, result)
@@ -180,6 +188,11 @@ def _shape(coil: CoilResult) -> WindingShape:
     return WindingShape(
         n_turns=coil.n_turns, r_inner=coil.r_inner, r_outer=coil.r_outer, height=coil.height
     )
+
+
+def _own_gap(design: Design) -> float | None:
+    """Return the pickup coil's gap; the drive coil's unless it states one."""
+    return None if design.pickup_coil is None else gap_of(design, design.pickup_coil.gap)
 
 
 def _gap_tolerance(design: Design, gap: float) -> float:
@@ -203,7 +216,7 @@ def _pickup(
     keys = design.pickup_coil
     assert keys is not None
     gap = gap_of(design)
-    own_gap = gap if keys.gap is None else gap_of(design, keys.gap)
+    own_gap = _own_gap(design) or gap
     position = keys.position or 0.0
     turned = -1.0 if keys.sense == "reversed" else 1.0
     winding = _shape(pickup_coil)
@@ -291,10 +304,12 @@ def _enter_gap(ledger: Ledger, around: _Around, result: LinkageResult) -> None:
             rule=f"gap {show(gap - MILLIMETRE, 'm')}, straight-path ratio",
         )  # fmt: skip
         nearer = f", and a millimetre less adds {percent(near - 1)}"
+    steep = 1 - far > STEEP
     ledger.say(
-        "linkage.gap", Severity.MIND if 1 - far > STEEP else Severity.GOOD,
+        "linkage.gap", Severity.MIND if steep else Severity.GOOD,
         f"A millimetre more gap takes {percent(1 - far)} off signal and push{nearer}.",
-        remedy="Measure the gap with a feeler of known thickness, and make it adjustable.",
+        remedy="Measure the gap with a feeler of known thickness, and make it adjustable."
+        if steep else "",
         value=1 - far, unit="1",
     )  # fmt: skip
 
@@ -336,6 +351,15 @@ def _explain(ledger: Ledger, result: LinkageResult) -> None:
             f"current: both are greatest {show(curve.path_peak, 'm')} beside it, so a pulse "
             "centred on the crossing does nothing.",
         )  # fmt: skip
+        if curve.lobes > 2:
+            ledger.say(
+                "linkage.lobes", Severity.MIND,
+                f"The winding is wide beside this magnet, so a pass has {curve.lobes} lobes: the "
+                "signal crosses zero beside the coil's axis too, and the push turns round there.",
+                remedy="Take a winding no wider inside than the magnet, a wider magnet or a wider "
+                "gap.",
+                value=float(curve.lobes), unit="1",
+            )  # fmt: skip
         return
     side = sorted(abs(height) for height in curve.lobe_heights)
     share = side[-2] / side[-1] if len(side) > 1 else 0.0

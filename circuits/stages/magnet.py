@@ -142,7 +142,7 @@ def _check_grade(
             "linkage.magnet_temperature", warmest, t_max, "K",
             f"{name} keeps its strength up to {show_temperature(t_max)} in a favourable shape; "
             f"here it sees {show_temperature(warmest)}.",
-            remedy="Take a grade for a higher temperature.", soft=True,
+            remedy="Take a grade for a higher temperature." if warmest > t_max else "", soft=True,
         )  # fmt: skip
     if mu_rec is not None and mu_rec > SOFT:
         ledger.say(

@@ -19,6 +19,9 @@ from circuits.stages.moving_body import millimetres
 NEAR_ENOUGH = 0.5e-3
 """Room under the magnet that a hand-built movement keeps: common practice, no source."""
 
+LEAST = 0.1e-3
+"""Less room than this no bobbin and no pivot keeps: taken as touching."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MagnetPath:
@@ -59,6 +62,11 @@ def path_of(design: Design, ledger: Ledger, sides: str) -> MagnetPath:
     radius = _radius(design)
     offset = design.magnet.offset or 0.0
     movement = design.movement
+    if abs(offset) >= 0.95 * radius:
+        raise missing(
+            design, "offset", f"{show(offset, 'm')} with a radius of {show(radius, 'm')}",
+            "the magnet never comes there: set the coil nearer the middle of the swing",
+        )  # fmt: skip
     half = movement.arc * radius if movement.arc is not None else (movement.travel or 0.0) / 2
     return MagnetPath(
         plane=_plane(design, ledger, sides), radius=radius, offset=offset,
@@ -134,14 +142,7 @@ def check_clearance(
                 found=f"{show(path.radius, 'm')} with a magnet {show(magnet.depth, 'm')} deep",
                 wanted='measure from the pivot to the magnet\'s face, or write plane = "face"',
             )  # fmt: skip
-    if room + flange <= 0.01 * gap:
-        dip = gap - flange - room
-        raise missing(
-            design, "gap", f"{show(gap - flange, 'm')}, while the magnet's edge dips "
-            f"{show(dip, 'm')} as it tilts",
-            f"the magnet would hit the winding: set a gap of {millimetres(dip + NEAR_ENOUGH)} "
-            "or more, or take a magnet shorter along the motion",
-        )  # fmt: skip
+    _refuse_touching(design, "magnet", gap - flange, room + flange)
     clear = room - slack
     tilt = "" if path.plane == "face" else " where the tilted magnet dips lowest"
     wider = gap - flange + 1.2 * NEAR_ENOUGH - clear
@@ -154,4 +155,38 @@ def check_clearance(
             (Change(section="magnet", key="gap", text=millimetres(wider)),),
         ),
         soft=True,
+    )  # fmt: skip
+
+
+def check_pickup(design: Design, path: MagnetPath, magnet: MagnetShape) -> None:
+    """Refuse a pickup coil that the magnet would hit, or that its path cannot reach."""
+    keys = design.pickup_coil
+    if keys is None:
+        return
+    gap, flange = gap_of(design, keys.gap), design.magnet.flange or 0.0
+    room = gap
+    if path.plane == "arc":
+        room = tilted_clearance(gap=gap, radius=path.radius, half=magnet.half)
+    _refuse_touching(design, "pickup_coil", gap - flange, room)
+    limit = 0.95 * path.radius if path.plane == "arc" else 0.9 * np.pi * path.radius
+    there = abs(path.offset + (keys.position or 0.0))
+    if there >= limit:
+        raise DesignFileError(
+            file=design.file, section="pickup_coil", key="position",
+            found=f"{show(keys.position or 0.0, 'm')} along a path of radius "
+            f"{show(path.radius, 'm')}",
+            wanted=f"keep it within {show(limit, 'm')} of the middle of the swing",
+        )  # fmt: skip
+
+
+def _refuse_touching(design: Design, section: str, stated: float, room: float) -> None:
+    if room >= LEAST:
+        return
+    dip = stated - room + (design.magnet.flange or 0.0)
+    raise DesignFileError(
+        file=design.file, section=section, key="gap",
+        found=f"{show(stated, 'm')}, while the magnet's edge dips {show(dip, 'm')} as it tilts"
+        if dip > 0 else show(stated, "m"),
+        wanted="the magnet would touch the winding: set a gap of "
+        f"{millimetres(dip + NEAR_ENOUGH)} or more, or take a magnet shorter along the motion",
     )  # fmt: skip

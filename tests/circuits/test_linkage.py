@@ -339,3 +339,25 @@ def test_the_bench_check_says_what_the_oscilloscope_shows() -> None:
     assert "two lobes of opposite sign" in points[0].expected
     assert "mV" in points[0].expected
     assert "unplugged" in points[0].point
+
+
+def test_a_winding_much_wider_than_its_magnet_is_questioned() -> None:
+    """Inside a wide bore the linkage grows towards the wire: more crossings than one."""
+    wide = with_coil(
+        with_magnet(diameter=4e-3, height=2e-3, gap=1e-3), inner_diameter=30e-3,
+        outer_diameter=40e-3,
+    )  # fmt: skip
+    built = Built(wide)
+    assert built.value("linkage.lobes") > 2
+    assert built.ledger.findings["linkage.lobes"].severity is Severity.MIND
+    assert "linkage.lobes" not in Built(PENDULUM).ledger.findings
+
+
+def test_a_pickup_coil_that_the_magnet_would_hit_is_refused() -> None:
+    near = replace(PENDULUM, pickup_coil=replace(PICKUP, gap=0.08e-3))
+    with pytest.raises(DesignFileError, match="touch") as caught:
+        Built(near)
+    assert (caught.value.section, caught.value.key) == ("pickup_coil", "gap")
+    away = replace(PENDULUM, pickup_coil=replace(PICKUP, position=0.7))
+    with pytest.raises(DesignFileError, match="middle of the swing"):
+        Built(away)
