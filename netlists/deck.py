@@ -4,6 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from netlists.deck_gate import TITLE, check_deck
 from netlists.errors import SimulatorMissing
 from netlists.spice_number import spice_number
@@ -21,13 +24,14 @@ HOW_TO_INSTALL = (
 class Analysis:
     """One analysis line, the vectors it must give and the abscissa that it must reach."""
 
+    kind: str
     line: str
     vectors: tuple[str, ...]
     end: float
 
 
 def transient(*, end: float, step_max: float, vectors: Sequence[str]) -> Analysis:
-    """Return an analysis in time from the stated initial conditions on.
+    """Return an analysis in time that begins with the circuit at rest.
 
     Parameters
     ----------
@@ -39,8 +43,8 @@ def transient(*, end: float, step_max: float, vectors: Sequence[str]) -> Analysi
         Vectors to keep, such as ``v(n1)``.
     """
     times = (step_max, end, 0.0, step_max)
-    line = f".tran {' '.join(map(spice_number, times))} uic"
-    return Analysis(line=line, vectors=tuple(sorted(set(vectors))), end=end)
+    line = f".tran {' '.join(map(spice_number, times))}"
+    return Analysis(kind="tran", line=line, vectors=tuple(sorted(set(vectors))), end=end)
 
 
 def sweep(*, start: float, end: float, per_decade: int, vectors: Sequence[str]) -> Analysis:
@@ -56,7 +60,7 @@ def sweep(*, start: float, end: float, per_decade: int, vectors: Sequence[str]) 
         Vectors to keep.
     """
     line = f".ac dec {per_decade} {spice_number(start)} {spice_number(end)}"
-    return Analysis(line=line, vectors=tuple(sorted(set(vectors))), end=end)
+    return Analysis(kind="ac", line=line, vectors=tuple(sorted(set(vectors))), end=end)
 
 
 def operating_sweep(*, source: str, start: float, end: float, step: float,
@@ -73,7 +77,7 @@ def operating_sweep(*, source: str, start: float, end: float, step: float,
         Vectors to keep.
     """
     line = f".dc {source} {' '.join(map(spice_number, (start, end, step)))}"
-    return Analysis(line=line, vectors=tuple(sorted(set(vectors))), end=end)
+    return Analysis(kind="dc", line=line, vectors=tuple(sorted(set(vectors))), end=end)
 
 
 def _circuit() -> Any:
@@ -98,23 +102,28 @@ def _circuit_lines(circuit: Any) -> list[str]:
 
 
 class Deck:
-    """Elements under fixed names between nodes n1, n2 …; values in SI units."""
+    """Elements under fixed names between nodes n1, n2 …; values in SI units.
 
-    def __init__(self) -> None:
+    A portable deck keeps to what every SPICE has: no behavioural source, the oldest MOSFET
+    model, results printed. The other kind is what our own runs take: exact waveforms, all
+    results in one file.
+    """
+
+    def __init__(self, *, portable: bool = False) -> None:
         self._circuit = _circuit()
-        self._initial: dict[str, float] = {}
+        self._portable = portable
 
     def resistor(self, name: str, plus: str, minus: str, value: float) -> None:
         """Add a resistor [Ω]."""
         self._circuit.R(name, plus, minus, spice_number(value))
 
-    def capacitor(self, name: str, plus: str, minus: str, value: float, start: float) -> None:
-        """Add a capacitor [F] that starts at a voltage [V]."""
-        self._circuit.C(name, plus, minus, f"{spice_number(value)} ic={spice_number(start)}")
+    def capacitor(self, name: str, plus: str, minus: str, value: float) -> None:
+        """Add a capacitor [F]."""
+        self._circuit.C(name, plus, minus, spice_number(value))
 
     def inductor(self, name: str, plus: str, minus: str, value: float) -> None:
-        """Add an inductor [H] that starts without current."""
-        self._circuit.L(name, plus, minus, f"{spice_number(value)} ic={spice_number(0.0)}")
+        """Add an inductor [H]."""
+        self._circuit.L(name, plus, minus, spice_number(value))
 
     def coupling(self, name: str, one: str, other: str, factor: float) -> None:
         """Couple two inductors by their coupling factor [1]."""
@@ -140,16 +149,30 @@ class Deck:
         self._circuit.V(name, plus, minus, f"pwl({pairs})")
 
     def waveform(
-        self, name: str, plus: str, minus: str, points: Sequence[tuple[float, float]]
+        self,
+        name: str,
+        plus: str,
+        minus: str,
+        t: NDArray[np.float64],
+        v: NDArray[np.float64],
     ) -> None:
-        """Add a voltage along many points of time; it stays flat beyond them.
+        """Add a voltage [V] along many points of time [s]; it stays flat beyond them.
 
         A behavioural source looks its points up, where a plain source walks them all at each
         step; it extrapolates, so that its first and last point stand twice.
-        """  # fmt: skip
-        first, last = points[0], points[-1]
-        held = [(first[0] - 1.0, first[1]), *points, (last[0] + 1.0, last[1])]
-        pairs = ",".join(f"{spice_number(t)},{spice_number(v)}" for t, v in held)
+        """
+        if self._portable:
+            kept = few_points(t, v)
+            self.steps(
+                name, plus, minus, list(zip(t[kept].tolist(), v[kept].tolist(), strict=True))
+            )
+            return
+        times = np.concatenate(([t[0] - 1.0], t, [t[-1] + 1.0]))
+        values = np.concatenate(([v[0]], v, [v[-1]]))
+        pairs = ",".join(
+            f"{spice_number(at)},{spice_number(value)}"
+            for at, value in zip(times.tolist(), values.tolist(), strict=True)
+        )
         self._circuit.B(name, plus, minus, v=f"pwl(time,{pairs})")
 
     def bipolar(self, name: str, collector: str, base: str, emitter: str, model: str) -> None:
@@ -159,7 +182,10 @@ class Deck:
     def mosfet(self, name: str, drain: str, gate: str, source: str, model: str) -> None:
         """Add a vertical MOSFET, whose body is its source."""
         # PySpice knows four-node MOSFETs only; the vertical kind has three.
-        self._circuit.raw_spice += f"m{name} {drain} {gate} {source} {model}\n"
+        nodes = f"{drain} {gate} {source}"
+        if self._portable:
+            nodes += f" {source}"
+        self._circuit.raw_spice += f"m{name} {nodes} {model}\n"
 
     def diode(self, name: str, anode: str, cathode: str, model: str) -> None:
         """Add a diode."""
@@ -167,13 +193,11 @@ class Deck:
 
     def model(self, name: str, kind: str, **parameters: float) -> None:
         """Add a model card."""
+        if self._portable and kind == "vdmos":
+            kind = "nmos"
         self._circuit.model(
             name, kind, **{key: spice_number(value) for key, value in parameters.items()}
         )
-
-    def start(self, node: str, value: float) -> None:
-        """State the voltage of a node at time zero [V]."""
-        self._initial[node] = value
 
     def finished(self, analysis: Analysis, *, temperature: float = 25.0 + CELSIUS) -> str:
         """Return the whole deck, past the gate.
@@ -195,14 +219,47 @@ class Deck:
         UnsafeDeckError
             If a line is not a plain circuit line.
         """
-        celsius = spice_number(temperature - CELSIUS)
+        celsius, tnom = spice_number(temperature - CELSIUS), spice_number(25.0)
         lines = [TITLE, *_circuit_lines(self._circuit)]
-        lines.append(
-            f".options temp={celsius} tnom={spice_number(25.0)} reltol=1.0e-03 method=trap"
-        )
-        if self._initial:
-            pairs = (f"v({node})={spice_number(value)}" for node, value in self._initial.items())
-            lines.append(f".ic {' '.join(pairs)}")
-        lines.append(f".save {' '.join(analysis.vectors)}")
+        if self._portable:
+            lines += [f".temp {celsius}", f".options tnom={tnom} reltol=1.0e-03"]
+            lines.append(f".print {analysis.kind} {' '.join(analysis.vectors)}")
+        else:
+            lines.append(f".options temp={celsius} tnom={tnom} reltol=1.0e-03 method=trap")
+            lines.append(f".save {' '.join(analysis.vectors)}")
         lines += [analysis.line, ".end", ""]
         return check_deck("\n".join(lines))
+
+
+def few_points(
+    t: NDArray[np.float64], v: NDArray[np.float64], *, share: float = 1e-3
+) -> NDArray[np.intp]:
+    """Return which samples to keep so that straight lines stay near the whole waveform.
+
+    Parameters
+    ----------
+    t, v : numpy.ndarray
+        Times, rising, and values.
+    share : float
+        Largest distance that is left, as a share of the largest value.
+
+    Returns
+    -------
+    kept : numpy.ndarray
+        Rising indices, first and last among them.
+    """
+    limit = share * float(np.abs(v).max())
+    kept = [0, len(t) - 1]
+    spans = [(0, len(t) - 1)]
+    while spans:
+        first, last = spans.pop()
+        if last - first < 2:
+            continue
+        inside = slice(first + 1, last)
+        line = np.interp(t[inside], t[[first, last]], v[[first, last]])
+        miss = np.abs(v[inside] - line)
+        worst = first + 1 + int(np.argmax(miss))
+        if miss.max() > limit:
+            kept.append(worst)
+            spans += [(first, worst), (worst, last)]
+    return np.array(sorted(kept))

@@ -12,7 +12,7 @@ from netlists.errors import UnsafeDeckError
 TITLE = "coilwright deck"
 ELEMENTS = frozenset("rlckvibdqms")
 DIRECTIVES = frozenset(
-    {".model", ".options", ".temp", ".ic", ".save", ".tran", ".ac", ".dc", ".op", ".end"}
+    {".model", ".options", ".temp", ".ic", ".save", ".print", ".tran", ".ac", ".dc", ".op", ".end"}
 )
 MODEL_TYPES = frozenset({"npn", "pnp", "d", "sw", "nmos", "vdmos"})
 OPTIONS = frozenset({"temp", "tnom", "reltol", "abstol", "vntol", "chgtol", "method", "gmin"})

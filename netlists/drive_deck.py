@@ -93,8 +93,7 @@ def drive_deck(circuit: DriveCircuit) -> str:
     deck.resistor("2", "n1", "n3", c.r_coil)
     deck.inductor("1", "n3", "n4", c.l_coil)
     shifted = c.t_emf - c.t_on + LEAD
-    points = list(zip(shifted.tolist(), c.emf.tolist(), strict=True))
-    deck.waveform("1", "n4", "n5", points)
+    deck.waveform("1", "n4", "n5", shifted, c.emf)
     deck.resistor("3", "n5", GROUND, BLEED)
     deck.source("3", "n5", "n8", 0.0)
     off = LEAD + c.pulse_width

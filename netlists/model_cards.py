@@ -1,7 +1,8 @@
-"""Model cards made from catalogue figures: the few parameters that the pulse depends on.
+"""Model cards: the few parameters of a part that the pulse depends on, as SPICE names them.
 
-Cards hold at 25 degrees Celsius. Charge storage and capacitances are left out: they act within
-nanoseconds, where the coil's current takes a good part of a millisecond to change.
+Cards hold at 25 degrees Celsius; the simulator moves them with temperature by its own laws.
+Charge storage and capacitances are left out: they act within nanoseconds, where the coil's
+current takes a good part of a millisecond to change.
 """
 
 import math
@@ -12,6 +13,8 @@ V_THERMAL = 1.380649e-23 * 298.15 / 1.602176634e-19
 """Thermal voltage at 25 degrees Celsius [V]."""
 I_SATURATION = 1e-14
 """Transport saturation current of a small bipolar transistor; common practice, no source [A]."""
+SILICON_GAP, SCHOTTKY_GAP = 1.11, 0.69
+"""Energies that move a junction with temperature; the simulators' own handbook values [eV]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +41,11 @@ class BipolarCard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MosfetCard:
-    """A vertical MOSFET: threshold, gain and the resistance that is left when it is wide open."""
+    """A vertical MOSFET: threshold, gain and the resistance that is left when it is wide open.
+
+    As ``nmos`` the same entries make the oldest MOSFET model, which every SPICE has; at 25
+    degrees Celsius both draw the same current.
+    """
 
     kind: ClassVar[str] = "vdmos"
     v_threshold: float
@@ -58,12 +65,18 @@ class JunctionCard:
     i_saturation: float
     emission: float
     resistance: float
+    gap: float = SILICON_GAP
     v_breakdown: float | None = None
     i_breakdown: float = 0.0
 
     def parameters(self) -> dict[str, float]:
         """Return the card's entries."""
-        entries = {"is": self.i_saturation, "n": self.emission, "rs": self.resistance}
+        entries = {
+            "is": self.i_saturation,
+            "n": self.emission,
+            "rs": self.resistance,
+            "eg": self.gap,
+        }
         if self.v_breakdown is not None:
             entries |= {"bv": self.v_breakdown, "ibv": self.i_breakdown}
         return entries
@@ -113,20 +126,22 @@ def bipolar_card(
     )
 
 
-def v_be_saturated(*, i_c: float, i_b: float, beta_f: float, beta_r: float) -> float:
+def v_be_saturated(
+    *, i_c: float, i_b: float, beta_f: float, beta_r: float, i_saturation: float = I_SATURATION
+) -> float:
     """Return the base-emitter junction's voltage at currents i_c and i_b [V].
 
     With f = exp(v_be / V_T) and r = exp(v_bc / V_T) the transport model reads
     i_c = i_s (f - r - r / beta_r) and i_b = i_s (f / beta_f + r / beta_r).
     """
     forward = (i_c + i_b * (1 + beta_r)) / (1 + (1 + beta_r) / beta_f)
-    return V_THERMAL * math.log(forward / I_SATURATION)
+    return V_THERMAL * math.log(forward / i_saturation)
 
 
 def mosfet_card(
     *, r_ds_on: float, v_gs: float, v_gs_th: float, channel_share: float = 0.2
 ) -> MosfetCard:
-    """Return the card of a MOSFET whose on-resistance meets a catalogue point.
+    """Return the card of a MOSFET whose on-resistance meets one catalogue point.
 
     Parameters
     ----------
@@ -148,9 +163,13 @@ def mosfet_card(
     )
 
 
-def junction_card(*, v_log: float, i_log: float, resistance: float) -> JunctionCard:
+def junction_card(
+    *, v_log: float, i_log: float, resistance: float, gap: float = SILICON_GAP
+) -> JunctionCard:
     """Return the card of the junction v = v_log ln(1 + i / i_log) + resistance i."""
-    return JunctionCard(i_saturation=i_log, emission=v_log / V_THERMAL, resistance=resistance)
+    return JunctionCard(
+        i_saturation=i_log, emission=v_log / V_THERMAL, resistance=resistance, gap=gap
+    )
 
 
 def zener_card(*, v_z: float, i_z: float, r_z: float) -> JunctionCard:
