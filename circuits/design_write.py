@@ -184,7 +184,7 @@ def write_whole(path: str | Path, text: str, *, force: bool = False) -> None:
     name = file_name(path)
     draft = None
     try:
-        _check_target(path, name, force)
+        check_target(path, force=force)
         target = os.path.realpath(path)
         draft = f"{target}.{os.getpid()}.part"
         with open(draft, "x", encoding="utf-8", newline="") as file:
@@ -204,10 +204,26 @@ def write_whole(path: str | Path, text: str, *, force: bool = False) -> None:
             os.unlink(draft)
 
 
-def _check_target(path: str | Path, name: str, force: bool) -> None:
+def check_target(path: str | Path, *, force: bool = False) -> None:
+    """Refuse a file that exists already, unless it may be overwritten.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file to be written.
+    force : bool
+        Whether an existing file may be overwritten.
+
+    Raises
+    ------
+    DesignFileError
+        If it exists, or is no ordinary file.
+    """
+    name = file_name(path)
     try:
         mode = os.stat(path).st_mode
-    except FileNotFoundError:
+    except (OSError, ValueError):
+        # What keeps it from being written will be said when it is.
         return
     if not stat.S_ISREG(mode):
         kind = "a directory" if stat.S_ISDIR(mode) else "a pipe or device"
