@@ -25,8 +25,11 @@ TABLE = 0.14
 """Spacing of the table of the potential, as a share of the same."""
 FINER = 4
 """The curve's quintics are this much closer than the samples of its spline."""
-DIGITS = 9.5
-"""Decay exponent asked of the quadrature over a pole face."""
+DIGITS = 11.0
+"""Points across a pole face, over the root of how near the winding is for its size.
+
+Found by trial: it leaves 1e-6 of the peak or better down to a gap of a millimetre.
+"""
 MOST = 24
 """Pairs of points across a face, at most: nearer than that serves, the figures are coarser."""
 
@@ -58,7 +61,7 @@ class Places:
 
 def _points(half: float, gap: float) -> tuple[Array, Array]:
     """Return Gauss-Legendre points across a face; a near winding asks for more."""
-    count = 2 * int(np.clip(np.ceil(DIGITS / np.arcsinh(gap / half) / 2), 3, MOST))
+    count = 2 * int(np.clip(np.ceil(DIGITS / np.sqrt(np.arcsinh(gap / half)) / 2), 3, MOST))
     nodes, weights = leggauss(count)
     return half * nodes, half * weights
 
@@ -67,7 +70,7 @@ def _disc(radius: float, bore: float, gap: float) -> tuple[Array, Array, Array]:
     middle, half = (radius + bore) / 2, (radius - bore) / 2
     offsets, widths = _points(half, gap)
     r = middle + offsets
-    turns = 2 * int(np.clip(np.ceil(1.2 * DIGITS / np.arcsinh(gap / radius)), 6, 2 * MOST))
+    turns = 2 * int(np.clip(np.ceil(1.2 * DIGITS / np.sqrt(np.arcsinh(gap / radius))), 6, 2 * MOST))
     angle = (np.arange(turns) + 0.5) * 2 * np.pi / turns
     one, other = np.outer(r, np.cos(angle)), np.outer(r, np.sin(angle))
     area = np.outer(widths * r, np.full(turns, 2 * np.pi / turns))
