@@ -270,3 +270,44 @@ def equal_poles_frequency(*, r: Ohm, c: Farad) -> Hertz:
     require(r > 0, "equal_poles_frequency: r must be above zero; give the resistance")
     require(c > 0, "equal_poles_frequency: c must be above zero; give the capacitance")
     return sqrt((sqrt(53.0) - 7) / 2) / (2 * pi * r * c)
+
+
+@calculator
+def poles_cutoff(*, tau_slow: Second, tau_fast: Second) -> Hertz:
+    """Return the true cut-off of two separate poles.
+
+    Parameters
+    ----------
+    tau_slow : float
+        Time constant of the slower pole [s].
+    tau_fast : float
+        Time constant of the faster pole, zero for none [s].
+
+    Returns
+    -------
+    f_c : float
+        Frequency at which the gain has fallen by 3 dB [Hz].
+
+    Raises
+    ------
+    OutOfRangeError
+        If tau_slow is not above zero or tau_fast is negative.
+
+    Notes
+    -----
+    a = tau_slow**2 + tau_fast**2
+    f_c = sqrt(2 / (a + sqrt(a**2 + 4 * tau_slow**2 * tau_fast**2))) / (2 * pi)
+
+    References
+    ----------
+    Solved from the product of two poles; no source needed.
+
+    Examples
+    --------
+    >>> round(poles_cutoff(tau_slow=1e-3, tau_fast=1e-3), 2)
+    102.43
+    """
+    require(tau_slow > 0, "poles_cutoff: tau_slow must be above zero; give the time constant")
+    require(tau_fast >= 0, "poles_cutoff: tau_fast must not be negative; zero stands for none")
+    a = tau_slow**2 + tau_fast**2
+    return sqrt(2 / (a + sqrt(a**2 + 4 * tau_slow**2 * tau_fast**2))) / (2 * pi)

@@ -1,6 +1,31 @@
 """Timing: jitter of the detected event and how long the input must stay deaf."""
 
 from dataclasses import dataclass
+from math import exp, inf, log, sqrt
+
+import numpy as np
+
+from calc.coupling import capacitor_residual
+from calc.crossing import settled_after
+from calc.jitter import Jitter, crossing_jitter, thermal_noise
+from calc.mains import Alias, hum_wander, mains_alias
+from calc.sampling import quantisation_step
+from circuits.catalogue import Catalogue
+from circuits.design import Design
+from circuits.format_quantity import show
+from circuits.ledger import Basis, Change, Ledger, Severity
+from circuits.stages.emf import EmfResult
+from circuits.stages.filter import FilterResult
+from circuits.stages.movement import MovementResult
+from circuits.stages.pickup import PickupResult
+from circuits.stages.pulse import PulseResult
+from circuits.stages.rails import Rails
+
+DAY = 86400.0
+ROOM = 293.15
+TICK = 1 / 32768
+HUM = 1e-3
+ALLOWED = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -9,3 +34,236 @@ class TimingResult:
 
     jitter: float
     deaf_until: float
+
+
+def size(
+    design: Design,
+    catalogue: Catalogue,  # noqa: ARG001 - every stage is called alike
+    ledger: Ledger,
+    rails: Rails,
+    movement: MovementResult,
+    emf: EmfResult,
+    pickup: PickupResult,
+    filter: FilterResult,
+    pulse: PulseResult,
+) -> TimingResult:
+    """Compute jitter, hum and deaf time and enter them into the sheet.
+
+    Parameters
+    ----------
+    design : Design
+        The design file.
+    catalogue : Catalogue
+        The parts.
+    ledger : Ledger
+        The sheet.
+    rails, movement, emf, pickup, filter, pulse
+        Results of the stages before.
+
+    Returns
+    -------
+    timing : TimingResult
+    """
+    beat = 0.5 * movement.period
+    jitter = _jitter(design, ledger, beat, pickup, filter)
+    residual = _residual(design, ledger, rails, beat, pickup, filter, pulse)
+    deaf = _deaf_until(rails, pickup, filter, pulse, residual)
+    _enter_deaf(ledger, beat, emf, pickup, filter, pulse, deaf)
+    return TimingResult(jitter=jitter.beat, deaf_until=deaf)
+
+
+def _jitter(
+    design: Design, ledger: Ledger, beat: float, pickup: PickupResult, filter: FilterResult
+) -> Jitter:
+    assert pickup.pin is not None
+    pin = pickup.pin
+    hum = design.filter.hum
+    if hum is None:
+        hum = HUM
+        ledger.assume("filter.hum", hum, "V", "hum before the filter; common practice, no source")
+    tick = design.controller.tick
+    if tick is None:
+        tick = TICK
+        ledger.assume("controller.tick", tick, "s", "timer on a watch crystal; common practice")
+    slope = max(abs(filter.slope_at_event), 1e-12)
+    alias = mains_alias(interval=beat, f_mains=filter.f_mains)
+    at_pin = hum * filter.mains_gain
+    wander = hum_wander(v_hum=at_pin, slope=slope, f_alias=alias.f_alias, interval=beat)
+    step = quantisation_step(
+        v_reference=max(pin.v_reference_fresh, pin.v_reference_spent), n_bits=float(pin.n_bits)
+    )
+    found = crossing_jitter(
+        v_thermal=thermal_noise(temperature=design.design.temperature or ROOM, c=filter.c[-1]),
+        v_step=step, v_hum=at_pin, tick=tick, slope=slope, hum_share=wander.share,
+    )  # fmt: skip
+    ledger.value(
+        "timing.jitter", found.beat, "s", words="jitter of a beat, root mean square",
+        basis=Basis.COMPUTED, rule="noise / slope at the event, two events a beat",
+    )  # fmt: skip
+    for name, value, words in (
+        ("thermal", found.thermal, "noise of the resistors"),
+        ("converter", found.converter, "one step of the converter"),
+        ("hum", found.hum, "hum, between two events"),
+        ("tick", found.tick, "one tick of the timer"),
+    ):
+        ledger.value(
+            f"timing.jitter_{name}", value, "s", words=f"share of the jitter: {words}",
+            basis=Basis.COMPUTED, rule="noise / slope",
+        )  # fmt: skip
+    day = sqrt(2.0) * sqrt(found.event**2 + (wander.shift / sqrt(2.0)) ** 2)
+    ledger.value(
+        "timing.jitter_day", day, "s", words="error that the jitter leaves after a day",
+        basis=Basis.COMPUTED,
+        rule="first and last event only: beats timed from event to event do not add up",
+    )  # fmt: skip
+    largest = max(("thermal", "converter", "hum", "tick"), key=lambda name: getattr(found, name))
+    said = {
+        "thermal": "the resistors' noise", "converter": "the converter's step",
+        "hum": "hum", "tick": "the timer's tick",
+    }  # fmt: skip
+    ledger.say(
+        "timing.jitter", Severity.GOOD,
+        f"A beat is timed to {show(found.beat, 's')}, most of it from {said[largest]}; timed from "
+        f"event to event that leaves {show(day, 's')} after a day, while a firmware that starts "
+        f"its timer anew each beat gathers {show(found.beat * sqrt(DAY / beat), 's')}.",
+        value=found.beat, unit="s",
+    )  # fmt: skip
+    _mains(design, ledger, beat, alias, wander.shift, wander.rate_peak)
+    return found
+
+
+def _mains(
+    design: Design, ledger: Ledger, beat: float, alias: Alias, shift: float, rate_peak: float
+) -> None:
+    """Hum that is met almost in step carries the rate to and fro for minutes."""
+    slow = 1 / alias.f_alias if alias.f_alias > 0 else inf
+    ledger.value(
+        "timing.hum_shift", shift, "s", words="how far hum moves one event, at most",
+        basis=Basis.COMPUTED, rule="hum behind the filter / slope",
+    )  # fmt: skip
+    if slow < 10 * beat:
+        return
+    ledger.value(
+        "timing.hum_rate", rate_peak * DAY, "s/day",
+        words="wandering rate that hum makes, at most", basis=Basis.COMPUTED,
+        rule="change of an interval by hum / interval",
+    )  # fmt: skip
+    allowed = design.rate.allowed_error if design.rate.allowed_error is not None else ALLOWED
+    text = (
+        f"A beat is close to {alias.cycles} periods of the mains: hum is met almost in step and "
+        f"carries the rate by up to {show(rate_peak * DAY, 's/day')} to and fro"
+        + (f" in {show(slow, 's')}." if np.isfinite(slow) else ", once the mains drift.")
+    )
+    ledger.at_most(
+        "timing.hum", rate_peak * DAY, allowed, "s/day", text,
+        remedy="More mains rejection, smaller bias resistors, or average over whole slow swings.",
+        soft=True,
+    )  # fmt: skip
+
+
+def _residual(
+    design: Design, ledger: Ledger, rails: Rails, beat: float, pickup: PickupResult,
+    filter: FilterResult, pulse: PulseResult,
+) -> float:  # fmt: skip
+    """Return what the pulse leaves in the coupling capacitor when its clamp has conducted."""
+    if pickup.coupling is None:
+        return 0.0
+    assert pickup.pin is not None
+    r_bias = 1 / (1 / pickup.r_upper + 1 / pickup.r_lower)
+    drop = (pickup.v_pulse or rails.fresh.v_coil) - pickup.v_bias_fresh
+    tau = r_bias * pickup.coupling
+    elapsed = max(beat - pulse.width, 1e-6)
+    left = capacitor_residual(
+        v_drop=drop, v_clamp=-pickup.pin.v_low, r_bias=r_bias, c_coupling=pickup.coupling,
+        elapsed=elapsed,
+    )  # fmt: skip
+    for state, rest in (("fresh", pickup.v_bias_fresh), ("spent", pickup.v_bias_spent)):
+        ledger.value(
+            f"pickup.v_next_{state}", rest + left, "V", words="before the filter, at the next pass",
+            basis=Basis.COMPUTED, rule="bias and what the capacitor still holds", state=state,
+        )  # fmt: skip
+    ledger.value(
+        "pickup.v_residual", left, "V", words="left at the pin at the next pass",
+        basis=Basis.COMPUTED, rule="(pulse - bias - clamp) exp(-t/(R C))",
+    )  # fmt: skip
+    shift = left / max(filter.crossing_slope, 1e-12)
+    allowed = design.rate.allowed_error
+    if allowed is None:
+        allowed = ALLOWED
+        ledger.assume("rate.allowed_error", allowed, "s/day", "common practice, no source")
+    error = shift / beat * DAY
+    ledger.at_most(
+        "timing.residual", error, allowed, "s/day",
+        f"The pin's clamp charges the coupling capacitor in each pulse; {show(left, 'V')} are left "
+        f"at the next pass and move its crossing by {show(shift, 's')}: between a beat after a "
+        f"pulse and one without, that is {show(error, 's/day')}.",
+        remedy="Take the signal at the switch, without a capacitor.",
+        changes=((Change(section="pickup", key="arrangement", text="at_switch"),),),
+    )  # fmt: skip
+    return left * exp(elapsed / tau)
+
+
+def _deaf_until(
+    rails: Rails, pickup: PickupResult, filter: FilterResult, pulse: PulseResult, held: float
+) -> float:
+    """Return when pulse, kick and the filter's memory of both have ended."""
+    level = max(min(pickup.hysteresis or pickup.threshold, pickup.threshold), 1e-9)
+    width = pulse.width
+    t_zero = max(pulse.fresh.t_zero, pulse.spent.t_zero, 1e-6)
+    v = rails.fresh.v_coil
+    if pickup.v_pulse > 0:
+        # Both edges last as long as the coil's current takes to change.
+        rise = max(min(pickup.tau_winding, width), 1e-9)
+        kick = pickup.v_pulse * rise / t_zero
+        edges = np.array([0.0, rise, width, width + t_zero])
+        steps = np.array([-pickup.v_pulse, pickup.v_pulse, kick, -kick])
+    elif pickup.arrangement == "mid_rail":
+        # A listening coil that shares no flux with the drive sees nothing of the pulse.
+        return width + t_zero
+    else:
+        fall, kick = v, max(pickup.v_node_peak - rails.v_max, 0.0)
+        if pickup.coupling is not None and pickup.pin is not None:
+            fall = min(fall, pickup.v_bias_fresh - pickup.pin.v_low)
+        edges = np.array([0.0, width, width + t_zero])
+        steps = np.array([-fall, fall + kick, -kick])
+    settled = settled_after(
+        t_edges=edges, v_steps=steps, gain=filter.gain, tau_slow=filter.tau_slow,
+        tau_fast=filter.tau_fast, level=level,
+    )  # fmt: skip
+    if held > level and np.isfinite(filter.tau_high):
+        settled = max(settled, width + filter.tau_high * log(held / level))
+    return max(settled, width + t_zero)
+
+
+def _enter_deaf(
+    ledger: Ledger, beat: float, emf: EmfResult, pickup: PickupResult, filter: FilterResult,
+    pulse: PulseResult, deaf: float,
+) -> None:  # fmt: skip
+    ledger.value(
+        "timing.deaf_until", deaf, "s", words="deaf time, from the start of the pulse",
+        basis=Basis.COMPUTED,
+        rule="pulse + release + filter's recovery to within the hysteresis",
+    )  # fmt: skip
+    if pulse.t_on < 0 and filter.event_time < -0.5 * beat:
+        until, what = filter.crossing_time - pulse.t_on, "the crossing of the same pass"
+    else:
+        until = beat - emf.peak_spacing - pulse.t_on
+        what = "the next pass"
+    ledger.at_most(
+        "timing.deaf", deaf, max(until, 0.0), "s",
+        f"The input must stay deaf for {show(deaf, 's')} from the start of the pulse; {what} "
+        f"begins after {show(max(until, 0.0), 's')}.",
+        remedy="A shorter pulse, a higher cut-off or a faster release.",
+        changes=(
+            (Change(section="filter", key="cutoff", text=f"{2 * filter.f_c:.3g} Hz"),),
+            (Change(section="drive", key="pulse_width", text=f"{0.6e3 * pulse.width:.3g} ms"),),
+        ),
+    )  # fmt: skip
+    if deaf > 0:
+        ledger.say(
+            "timing.kick", Severity.MIND if pickup.threshold > 0 else Severity.GOOD,
+            f"Pulse and kick pass the threshold at the pin like a pass of the magnet: a firmware "
+            f"that listens before {show(deaf, 's')} from the start of the pulse counts a kick as a "
+            "pass.",
+            value=deaf, unit="s",
+        )  # fmt: skip

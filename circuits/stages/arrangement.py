@@ -1,0 +1,112 @@
+"""Which way the pickup listens, and which combinations cannot be built."""
+
+from difflib import get_close_matches
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuits.design import Design
+from circuits.errors import DesignFileError
+from circuits.ledger import Change, Ledger, Severity
+from circuits.stages.drive import DriveResult
+from circuits.stages.emf import EmfResult
+from circuits.stages.linkage import LinkageResult
+
+ARRANGEMENTS = ("at_switch", "mid_rail", "through_capacitor")
+
+
+def arrangement_of(design: Design) -> str:
+    """Return the arrangement that is stated, or the one that the windings suggest.
+
+    Raises
+    ------
+    DesignFileError
+        If the windings do not allow it.
+    """
+    stated = design.pickup.arrangement
+    has_pickup = design.pickup_coil is not None
+    use = design.coil.use or ("drive" if has_pickup else "shared")
+
+    def refuse(found: str, wanted: str) -> DesignFileError:
+        return DesignFileError(
+            file=design.file, section="pickup", key="arrangement", found=found, wanted=wanted
+        )
+
+    if stated is not None and stated not in ARRANGEMENTS:
+        near = get_close_matches(stated.lower().replace("-", "_").replace(" ", "_"), ARRANGEMENTS)
+        raise refuse(
+            repr(stated),
+            f"write one of {', '.join(ARRANGEMENTS)}" + (f"; {near[0]} is meant?" if near else ""),
+        )
+    if use == "drive" and not has_pickup:
+        raise refuse(
+            "[coil] use = drive and no [pickup_coil]: nothing listens to the magnet",
+            'write use = "shared" in [coil], or describe the listening winding in [pickup_coil]',
+        )
+    chosen = stated or ("mid_rail" if has_pickup else "at_switch")
+    if chosen == "at_switch" and has_pickup:
+        raise refuse(
+            "at_switch with a [pickup_coil]: the switch's node shows the drive coil only",
+            'use arrangement = "mid_rail", or leave out [pickup_coil]',
+        )
+    if chosen == "mid_rail" and not has_pickup:
+        raise refuse(
+            "mid_rail without a [pickup_coil]: the drive coil's end stands on the supply and "
+            "cannot stand on a mid-rail divider",
+            'use arrangement = "at_switch", or describe a listening winding in [pickup_coil]',
+        )
+    return chosen
+
+
+def departure(
+    emf: EmfResult, drive: DriveResult, v_knee_high: float, v_knee_low: float
+) -> NDArray[np.float64]:
+    """Return the node's departure from rest in a free pass, flattened where something conducts."""
+    sign = 1.0 if drive.polarity == "repel" else -1.0
+    if emf.flux_rate_pickup is not None:
+        return np.asarray(sign * emf.flux_rate_pickup, dtype=np.float64)
+    return np.clip(sign * emf.flux_rate, -v_knee_low, v_knee_high)
+
+
+def check_polarity(ledger: Ledger, drive: DriveResult, linkage: LinkageResult) -> None:
+    """Whether the pulse that follows the event pushes or brakes."""
+    lying = linkage.axis == "motion"
+    if lying and drive.swings_per_pulse % 2:
+        ledger.say(
+            "pickup.swings_per_pulse", Severity.FAILS,
+            "With the magnet's axis along the motion the force does not turn round with the "
+            "direction: a pulse on every pass brakes on every second one.",
+            remedy="Pulse once a period, on passes in one direction.",
+            changes=((Change(section="drive", key="swings_per_pulse", text="2"),),),
+        )  # fmt: skip
+    if lying:
+        ledger.say(
+            "pickup.trigger_polarity", Severity.GOOD,
+            "The node falls below rest as the large middle lobe begins, and that lobe can be "
+            "driven.",
+        )  # fmt: skip
+    elif drive.polarity == "attract" and drive.trigger == "crossing":
+        ledger.say(
+            "pickup.trigger_polarity", Severity.FAILS,
+            "An attracting pulse that starts at the crossing pulls the magnet back to the coil it "
+            "is leaving: it brakes.",
+            remedy="Let the pulse repel, or let it start before the crossing, from a threshold on "
+            "the approach or timed from the previous pass.",
+            changes=(
+                (Change(section="drive", key="polarity", text="repel"),),
+                (Change(section="drive", key="trigger", text="threshold"),),
+                (Change(section="drive", key="trigger", text="previous_pass"),),
+            ),
+        )  # fmt: skip
+    else:
+        where = {
+            "crossing": "from the falling crossing, on the lobe that lies below rest",
+            "threshold": "from a threshold on the lobe that lies below rest",
+            "previous_pass": "timed from the crossing of the pass before",
+        }[drive.trigger]
+        half = "leaves" if drive.polarity == "repel" else "approaches"
+        ledger.say(
+            "pickup.trigger_polarity", Severity.GOOD,
+            f"The pulse {drive.polarity}s and is started {where}: it can do work while the magnet "
+            f"{half} the coil.",
+        )  # fmt: skip
