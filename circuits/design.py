@@ -115,7 +115,7 @@ class Movement:
     arc: float | None = quantity("rad", (1e-5, 6.0), (5e-3, 5.0))
     travel: float | None = quantity("m", (1e-5, 1e3), (1e-3, 5.0))
     quality_factor: float | None = ratio(0.5, 1e7, (10.0, 2e5))
-    ring_down: RingDown | None = table(RingDown)
+    ring_down: RingDown | None = table(RingDown)  # noqa: RUF009 - declares a field
     bearing: str | None = choice("knife", "spring", "ball", "pivot")
     work_per_swing: float | None = quantity("J", (1e-15, 1e3), (1e-9, 0.1))
     plane: str | None = choice("arc", "face")
@@ -328,7 +328,7 @@ class Tolerance:
     gap: float | None = quantity("m", (0.0, 0.1), (0.0, 3e-3))
     quality_factor: float | None = ratio(0.0, 0.99)
     supply: float | None = ratio(0.0, 0.9)
-    temperature: TemperatureSpan | None = table(TemperatureSpan)
+    temperature: TemperatureSpan | None = table(TemperatureSpan)  # noqa: RUF009 - declares a field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -84,6 +84,7 @@ _CIRCUIT = (
     'switch = "npn"',
     'polarity = "repel"',
     'trigger = "crossing"',
+    'pull_down = "100 kohm"          # keeps the switch off while the controller starts',
     "# transistor, base_resistor and pulse_width are left out: the sheet says what to fit",
     "",
     "[clamp]",

@@ -358,7 +358,8 @@ def test_places_that_hold_no_file(tmp_path: Path) -> None:
     text=st.lists(
         st.sampled_from(
             ["[movement]", "[", "]", "{", "}", "=", '"', "\n", "period", '"2 s"', ".", ",", "#",
-             "'", "nan", "1e9", "\\u2028", "é", "\r", "[[part.X]]", "true", '"""', "0x1", "-", "gap"]
+             "'", "nan", "1e9", "\\u2028", "é", "\r", "[[part.X]]", "true", '"""', "0x1", "-",
+             "gap"]
         ),
         max_size=40,
     ).map("".join)
