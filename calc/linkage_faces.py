@@ -159,7 +159,8 @@ def summed(
         "linkage: gap must keep the tilted magnet above the winding's face; widen the gap",
     )
     reach = float(places.rho.max())
-    far = 1.5 * reach + winding.r_outer + winding.height + float(places.z.max())
+    upright = winding.height + float(places.z.max())
+    far = float(np.hypot(1.5 * reach + winding.r_outer, upright))
     waves = spectrum(winding, gap=least, pole=winding.r_outer, farthest=far)
     edges = np.array([winding.r_inner, winding.r_outer])
     smooth = min(least, winding.r_outer / 2)

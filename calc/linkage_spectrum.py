@@ -109,7 +109,7 @@ def graded(limit: float, features: Array, least: float, share: float, *, spread:
     fine = np.unique(
         np.concatenate(
             [
-                np.clip(f + sign * least * np.sinh(np.linspace(0, np.arcsinh(limit / least), 60)),
+                np.clip(f + sign * least * np.sinh(np.linspace(0, np.arcsinh(limit / least), 40)),
                         0.0, limit)
                 for f in np.append(features, 0.0) for sign in (-1.0, 1.0)
             ]

@@ -34,7 +34,9 @@ def sharpness(magnet: MagnetShape, winding: WindingShape, gap: float) -> float:
 def pole_spectrum(magnet: MagnetShape, winding: WindingShape, gap: float, far: float) -> Spectrum:
     """Return the spectrum of the linkage of an upright round magnet."""
     radius, bore = magnet.half, magnet.bore / 2
-    reach = far + radius + winding.r_outer + winding.height + gap + magnet.depth
+    # Sideways a wave turns, upright it fades: the two add like the sides of a right angle.
+    upright = winding.height + gap + magnet.depth
+    reach = float(np.hypot(far + radius + winding.r_outer, upright))
     waves = spectrum(winding, gap=gap, pole=radius, farthest=reach)
     k = waves.k
     face = 2 * np.pi / k * (radius * special.j1(k * radius) - bore * special.j1(k * bore))
