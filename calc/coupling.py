@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calc.calculator import calculator, exp, maximum, require, routine
+from calc.calculator import calculator, exp, minimum, require, routine
 from calc.units import Farad, Henry, Ohm, Ratio, Second, Volt
 
 
@@ -29,6 +29,7 @@ def coupled_ladder(
     r_4: Ohm,
     c_2: Farad,
     r_load: Ohm,
+    l_source: Henry = 0.0,
 ) -> CoupledLadder:
     """Return gain and time constants of a pickup that is coupled through a capacitor.
 
@@ -50,6 +51,8 @@ def coupled_ladder(
         Second capacitor to ground, zero for one pole [F].
     r_load : float
         Resistance of the load, infinite for none [ohm].
+    l_source : float
+        Inductance of the source, zero where it does not count [H].
 
     Returns
     -------
@@ -59,12 +62,15 @@ def coupled_ladder(
     Raises
     ------
     OutOfRangeError
-        If a resistance or capacitance is negative, or one that must stand is zero.
+        If a resistance, capacitance or inductance is negative, one that must stand is zero, or
+        the source's inductance rings with the capacitors.
 
     Notes
     -----
     By root finding: the time constants are those of the network's own polynomial, so that every
-    part loads every other. Held by test_coupled_ladder_solves_its_own_nodes.
+    part loads every other. Held by test_coupled_ladder_solves_its_own_nodes. An inductance adds
+    a pole far above the filter's; with two poles of the filter its terms up to the third order
+    are kept.
 
     References
     ----------
@@ -85,6 +91,7 @@ def coupled_ladder(
     require(r_4 >= 0, "coupled_ladder: r_4 must not be negative; zero stands for one pole")
     require(c_2 >= 0, "coupled_ladder: c_2 must not be negative; zero stands for one pole")
     require(r_load > 0, "coupled_ladder: r_load must be above zero; infinite stands for none")
+    require(l_source >= 0, "coupled_ladder: l_source must not be negative; zero neglects it")
     require(r_source + r_3 > 0, "coupled_ladder: some resistance must precede c_1")
     # Polynomials in s, lowest first; time in units of the bias so that the roots stay of order one.
     scale = r_bias * c_coupling
@@ -96,12 +103,19 @@ def coupled_ladder(
     v_b = np.polynomial.polynomial.polyadd(v_1, r_3 * i_1)
     i_b = np.polynomial.polynomial.polyadd(v_b / r_bias, i_1)
     s_c = c_coupling / scale
+    branch = [1.0, r_source * s_c, l_source * s_c / scale]
     whole = np.polynomial.polynomial.polyadd(
         np.polynomial.polynomial.polymul([0.0, s_c], v_b),
-        np.polynomial.polynomial.polymul([1.0, r_source * s_c], i_b),
+        np.polynomial.polynomial.polymul(branch, i_b),
     )
-    whole = np.trim_zeros(whole, "b")
-    taus = np.sort((-1 / np.polynomial.polynomial.polyroots(whole)).real)[::-1] * scale
+    whole = np.trim_zeros(whole, "b")[:4]
+    roots = np.polynomial.polynomial.polyroots(whole)
+    require(
+        bool(np.all(np.abs(roots.imag) <= 1e-6 * np.abs(roots))),
+        "coupled_ladder: the source's inductance rings with the capacitors; "
+        "put more resistance before c_1",
+    )
+    taus = np.sort((-1 / roots).real)[::-1] * scale
     return CoupledLadder(
         gain=float(c_coupling / whole[0] / taus[0]),
         tau_high=float(taus[0]),
@@ -112,16 +126,27 @@ def coupled_ladder(
 
 @calculator
 def capacitor_residual(
-    *, v_drop: Volt, v_clamp: Volt, r_bias: Ohm, c_coupling: Farad, elapsed: Second
+    *,
+    v_step: Volt,
+    v_bias: Volt,
+    v_clamp: Volt,
+    width: Second,
+    r_bias: Ohm,
+    c_coupling: Farad,
+    elapsed: Second,
 ) -> Volt:
     """Return what is left at a coupled pin when the next pass comes.
 
     Parameters
     ----------
-    v_drop : float
-        How far the pulse pulls the pin below ground before its clamp conducts [V].
+    v_step : float
+        How far the pulse pulls the node down [V].
+    v_bias : float
+        Rest level of the pin above ground [V].
     v_clamp : float
         Voltage below ground at which the pin's clamp conducts [V].
+    width : float
+        Time for which the node stays down [s].
     r_bias : float
         Resistance through which the capacitor recovers [ohm].
     c_coupling : float
@@ -137,30 +162,37 @@ def capacitor_residual(
     Raises
     ------
     OutOfRangeError
-        If r_bias, c_coupling or elapsed is not above zero, or v_clamp is negative.
+        If r_bias, c_coupling or elapsed is not above zero, or another argument is negative.
 
     Notes
     -----
-    v_residual = maximum(v_drop - v_clamp, 0) * exp(-elapsed / (r_bias * c_coupling))
+    v_held = minimum(v_step, v_bias + v_clamp)
+    tau = r_bias * c_coupling
+    v_residual = (v_step - v_held * exp(-width / tau)) * exp(-elapsed / tau)
 
-    The clamp charges the capacitor in microseconds; only the bias resistors take it out again.
+    The clamp charges the capacitor in microseconds by what exceeds v_held, and the bias resistors
+    go on charging it while the node stays down; only they take it out again.
 
     References
     ----------
-    Textbook relation (discharge of a capacitor); no source needed.
+    Textbook relation (charge of a capacitor); no source needed.
 
     Examples
     --------
-    >>> round(capacitor_residual(
-    ...     v_drop=2.5, v_clamp=0.65, r_bias=50e3, c_coupling=10e-6, elapsed=1.0), 3)
+    >>> round(capacitor_residual(v_step=5.0, v_bias=2.5, v_clamp=0.65, width=0.0, r_bias=50e3,
+    ...                          c_coupling=10e-6, elapsed=1.0), 3)
     0.25
     """
     require(r_bias > 0, "capacitor_residual: r_bias must be above zero; give the bias resistors")
     require(c_coupling > 0, "capacitor_residual: c_coupling must be above zero; give it")
     require(elapsed > 0, "capacitor_residual: elapsed must be above zero; the pass comes later")
+    require(width >= 0, "capacitor_residual: width must not be negative; give the pulse")
     require(v_clamp >= 0, "capacitor_residual: v_clamp must not be negative; give its magnitude")
-    require(abs(v_drop) >= 0, "capacitor_residual: v_drop must be a number; give the step")
-    return maximum(v_drop - v_clamp, 0.0) * exp(-elapsed / (r_bias * c_coupling))
+    require(v_bias >= 0, "capacitor_residual: v_bias must not be negative; give the rest level")
+    require(v_step >= 0, "capacitor_residual: v_step must not be negative; give its magnitude")
+    v_held = minimum(v_step, v_bias + v_clamp)
+    tau = r_bias * c_coupling
+    return (v_step - v_held * exp(-width / tau)) * exp(-elapsed / tau)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from calc.calculator import arctan, calculator, pi, require, sqrt
-from calc.units import Farad, Hertz, Ohm, Radian, Ratio, Second
+from calc.units import Farad, Henry, Hertz, Ohm, Radian, Ratio, Second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +28,7 @@ def ladder(
     r_4: Ohm,
     c_2: Farad,
     r_load: Ohm,
+    l_source: Henry = 0.0,
 ) -> Ladder:
     """Return the behaviour of a divider followed by a low-pass of one or two poles.
 
@@ -49,6 +50,8 @@ def ladder(
         Second capacitor to ground, zero for one pole [F].
     r_load : float
         Resistance of the load, infinite for none [ohm].
+    l_source : float
+        Inductance of the source, zero where it does not count [H].
 
     Returns
     -------
@@ -59,15 +62,20 @@ def ladder(
     Raises
     ------
     OutOfRangeError
-        If a resistance or capacitance is negative, or there is no resistance before c_1.
+        If a resistance, capacitance or inductance is negative, there is no resistance before
+        c_1, or the source's inductance rings with the capacitors.
 
     Notes
     -----
-    r_a = r_3 + (r_source + r_upper) / (1 + (r_source + r_upper) / r_lower)
+    k = 1 + (r_source + r_upper) / r_lower
+    r_a = r_3 + (r_source + r_upper) / k
+    c_a = c_1 * (1 + r_4 / r_load) + c_2
     d_0 = 1 + (r_a + r_4) / r_load
-    d_1 = r_4 * c_2 + r_a * c_1 * (1 + r_4 / r_load) + r_a * c_2
-    d_2 = r_a * c_1 * r_4 * c_2
-    gain = 1 / (1 + (r_source + r_upper) / r_lower) / d_0
+    d_1 = (r_4 * c_2 + r_a * c_a
+        + l_source / k * ((1 + (r_3 + r_4) / r_load) / r_lower + 1 / r_load))
+    d_2 = (r_a * c_1 * r_4 * c_2
+        + l_source / k * ((r_4 * c_2 + r_3 * c_a) / r_lower + c_a))
+    gain = 1 / k / d_0
     delay = d_1 / d_0
     tau_slow = (d_1 + sqrt(d_1**2 - 4 * d_0 * d_2)) / (2 * d_0)
     tau_fast = d_2 / d_0 / tau_slow
@@ -75,6 +83,8 @@ def ladder(
     f_c = sqrt(2 * d_0**2 / (b + sqrt(b**2 + 4 * d_0**2 * d_2**2))) / (2 * pi)
 
     The second pole loads the first: two equal poles fall by 3 dB at 0.3742 of 1/(2 pi R C).
+    With two poles the inductance would add a third, far above them; its terms of first and
+    second order are kept.
 
     References
     ----------
@@ -95,15 +105,22 @@ def ladder(
     require(r_4 >= 0, "ladder: r_4 must not be negative; zero stands for one pole")
     require(c_2 >= 0, "ladder: c_2 must not be negative; zero stands for one pole")
     require(r_load > 0, "ladder: r_load must be above zero; infinite stands for no load")
-    r_a = r_3 + (r_source + r_upper) / (1 + (r_source + r_upper) / r_lower)
+    require(l_source >= 0, "ladder: l_source must not be negative; zero neglects it")
+    k = 1 + (r_source + r_upper) / r_lower
+    r_a = r_3 + (r_source + r_upper) / k
     require(r_a > 0, "ladder: some resistance must precede c_1; without it there is no filter")
+    c_a = c_1 * (1 + r_4 / r_load) + c_2
     d_0 = 1 + (r_a + r_4) / r_load
-    d_1 = r_4 * c_2 + r_a * c_1 * (1 + r_4 / r_load) + r_a * c_2
-    d_2 = r_a * c_1 * r_4 * c_2
+    d_1 = r_4 * c_2 + r_a * c_a + l_source / k * ((1 + (r_3 + r_4) / r_load) / r_lower + 1 / r_load)
+    d_2 = r_a * c_1 * r_4 * c_2 + l_source / k * ((r_4 * c_2 + r_3 * c_a) / r_lower + c_a)
+    require(
+        d_1**2 >= 4 * d_0 * d_2,
+        "ladder: the source's inductance rings with the capacitors; put more resistance before c_1",
+    )
     tau_slow = (d_1 + sqrt(d_1**2 - 4 * d_0 * d_2)) / (2 * d_0)
     b = d_1**2 - 2 * d_0 * d_2
     return Ladder(
-        gain=1 / (1 + (r_source + r_upper) / r_lower) / d_0,
+        gain=1 / k / d_0,
         delay=d_1 / d_0,
         tau_slow=tau_slow,
         tau_fast=d_2 / d_0 / tau_slow,
