@@ -1,6 +1,7 @@
 """Changes to a design: in memory for a recomputation, or into a new file that keeps comments."""
 
 import os
+import shutil
 import stat
 from collections.abc import Iterable
 from dataclasses import replace
@@ -189,6 +190,8 @@ def write_whole(path: str | Path, text: str, *, force: bool = False) -> None:
         draft = f"{target}.{os.getpid()}.part"
         with open(draft, "x", encoding="utf-8", newline="") as file:
             file.write(text)
+        if os.path.exists(target):
+            shutil.copymode(target, draft)
         os.replace(draft, target)
     except DesignFileError:
         raise

@@ -183,6 +183,12 @@ def test_a_link_is_written_through_and_not_replaced(design_path: Path, tmp_path:
     assert read_design(design_path).magnet.gap == 0.005
 
 
+def test_an_overwritten_file_keeps_its_permissions(design_path: Path) -> None:
+    design_path.chmod(0o640)
+    apply_changes(design_path, [MORE_GAP], design_path, force=True)
+    assert stat.S_IMODE(design_path.stat().st_mode) == 0o640
+
+
 def test_places_that_cannot_be_written(design_path: Path, tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     before = sorted(os.listdir(tmp_path))
