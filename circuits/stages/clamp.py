@@ -148,7 +148,7 @@ def _ratings(
 def _braking(
     ledger: Ledger, parts: ClampParts, rails: Rails, coil: CoilResult, emf: EmfResult, knee: float
 ) -> None:
-    """What the free pass loses when its EMF drives current through clamp or switch."""
+    """Enter what a free pass loses when its EMF drives current through clamp or switch."""
     ledger.value(
         "clamp.v_knee", knee, "V", words="EMF from which the clamp conducts",
         basis=Basis.COMPUTED, rule="clamp's voltage at a thousandth of the coil's current",

@@ -229,14 +229,13 @@ def _judge(
 ) -> None:  # fmt: skip
     name = drive.transistor.name
     smaller: tuple[tuple[Change, ...], ...] = ()
+    cure = "The pin cannot saturate it: use a logic-level MOSFET" + (
+        f" such as {other}." if other else " or a coil of more resistance."
+    )
     if drive.r_b_sized is not None and drive.r_b_sized < r_b:
         text = show(drive.r_b_sized, "ohm")
         smaller = ((Change(section="drive", key="base_resistor", text=text),),)
-    advice = (
-        f"Fit {show(drive.r_b_sized, 'ohm')}." if smaller
-        else "The pin cannot saturate it: use a logic-level MOSFET"
-        + (f" such as {other}." if other else " or a coil of more resistance.")
-    )  # fmt: skip
+        cure = f"Fit {text}."
     guaranteed, _ = gain_at(drive.transistor, load.i_highest)
     beyond = "" if guaranteed is None else f"; the gain itself is guaranteed only to {guaranteed:g}"
     ledger.at_most(

@@ -2,6 +2,25 @@
 
 from dataclasses import dataclass
 
+from calc.clamp import resistor_standing_current
+from calc.mosfet import gate_current
+from calc.supply import mean_current, pulse_duty
+from circuits.catalogue import Catalogue
+from circuits.design import Design
+from circuits.errors import DesignFileError
+from circuits.format_quantity import percent, show
+from circuits.ledger import Basis, Ledger, Severity
+from circuits.stages.drive import DriveResult, DriveState
+from circuits.stages.movement import MovementResult
+from circuits.stages.pickup import PickupResult
+from circuits.stages.pulse import PulseResult
+from circuits.stages.rails import QUIESCENT, Rail, Rails
+
+SLEEP = 2e-6
+ACTIVE_TIME = 5e-3
+ACTIVE = 1e-3
+LED_DROP = 1.9
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drain:
@@ -20,3 +39,182 @@ class EnergyResult:
     drains: tuple[Drain, ...]
     i_mean: float
     i_mean_spent: float
+
+
+def size(
+    design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, movement: MovementResult,
+    drive: DriveResult, pickup: PickupResult, pulse: PulseResult,
+) -> EnergyResult:  # fmt: skip
+    """Return every drain on the cells, the largest first."""
+    swing = movement.period / 2
+    interval = swing * drive.swings_per_pulse
+    if pulse.width >= interval:
+        raise DesignFileError(
+            file=design.file, section="drive", key="pulse_width", found=show(pulse.width, "s"),
+            wanted=f"keep it below the {show(interval, 's')} between pulses",
+        )  # fmt: skip
+    share = pulse_duty(pulse_width=pulse.width, interval=interval, pulses=1.0, duty=drive.duty)
+    ledger.value(
+        "energy.duty", share, "1", words="share of the time that the coil is fed",
+        basis=Basis.COMPUTED, rule="pulse width / time between pulses x duty inside the pulse",
+    )  # fmt: skip
+    ledger.value(
+        "energy.i_coil_mean", mean_current(q_event=pulse.fresh.q_supply, interval=interval), "A",
+        words="coil's mean current", basis=Basis.COMPUTED, rule="charge a pulse / time between",
+        state="fresh",
+    )  # fmt: skip
+    drains = [
+        Drain(
+            name="pulse", words="the pulses through the coil",
+            i_fresh=mean_current(q_event=pulse.fresh.q_supply, interval=interval),
+            i_spent=mean_current(q_event=pulse.spent.q_supply, interval=interval),
+        ),
+        Drain(
+            name="divider", words="the pickup's divider",
+            i_fresh=pickup.i_drain_fresh, i_spent=pickup.i_drain_spent,
+        ),
+        _base(drive, share, interval),
+        Drain(
+            name="leakage", words="leakage of the open switch, its limit",
+            i_fresh=drive.i_leakage, i_spent=drive.i_leakage,
+        ),
+        *_controller(design, catalogue, ledger, swing),
+        *_regulator(design, ledger),
+        *_indicator(design, ledger, rails),
+        *_clamp_resistor(design, ledger, rails, share),
+    ]  # fmt: skip
+    drains.sort(key=lambda drain: -drain.i_fresh)
+    total, total_spent = sum(d.i_fresh for d in drains), sum(d.i_spent for d in drains)
+    ledger.value(
+        "energy.i_mean", total, "A", words="mean current from the cells", basis=Basis.COMPUTED,
+        rule="sum of all drains", low=min(total, total_spent), high=max(total, total_spent),
+        state="fresh",
+    )  # fmt: skip
+    ledger.value(
+        "energy.i_mean_spent", total_spent, "A", words="mean current from the cells",
+        basis=Basis.COMPUTED, rule="sum of all drains", state="spent",
+    )  # fmt: skip
+    for drain in drains:
+        ledger.value(
+            f"energy.i_{drain.name}", drain.i_fresh, "A", words=drain.words,
+            basis=Basis.COMPUTED, rule=f"{percent(drain.i_fresh / total)} of the whole",
+            state="fresh",
+        )  # fmt: skip
+    _rank(ledger, drains, total)
+    return EnergyResult(drains=tuple(drains), i_mean=total, i_mean_spent=total_spent)
+
+
+def _base(drive: DriveResult, share: float, interval: float) -> Drain:
+    def mean(state: DriveState) -> float:
+        charge = gate_current(q_g=drive.q_gate, rate=1 / interval)
+        return state.i_pin * share + charge if drive.kind == "nmos" else state.i_b * share
+
+    words = "base drive" if drive.kind == "npn" else "gate drive and pull-down"
+    return Drain(name="drive", words=words, i_fresh=mean(drive.fresh), i_spent=mean(drive.spent))
+
+
+def _controller(
+    design: Design, catalogue: Catalogue, ledger: Ledger, swing: float
+) -> tuple[Drain, ...]:
+    controller = design.controller
+    asleep = controller.sleep_current
+    if asleep is None:
+        chip = catalogue.pin(controller.chip) if controller.chip else None
+        known = chip.i_sleep if chip else None
+        asleep = SLEEP if known is None else known
+        ledger.assume(
+            "controller.sleep_current", asleep, "A",
+            f"pin class {chip.name}" if chip and known is not None else "usual sleep with a clock",
+        )  # fmt: skip
+    awake = controller.active_current
+    if awake is None:
+        awake = ACTIVE
+        ledger.assume("controller.active_current", awake, "A", "1 MHz, usual, no source")
+    time = controller.active_time
+    if time is None:
+        time = ACTIVE_TIME
+        ledger.assume("controller.active_time", time, "s", "a beat's work, usual, no source")
+    share = min(time / swing, 1.0)
+    return (
+        Drain(
+            name="awake", words="controller awake", i_fresh=awake * share, i_spent=awake * share
+        ),
+        Drain(
+            name="asleep", words="controller asleep", i_fresh=asleep * (1 - share),
+            i_spent=asleep * (1 - share),
+        ),
+    )  # fmt: skip
+
+
+def _regulator(design: Design, ledger: Ledger) -> tuple[Drain, ...]:
+    if design.supply.regulator_output is None:
+        return ()
+    own = design.supply.regulator_quiescent
+    if own is None:
+        own = QUIESCENT
+        ledger.assume("supply.regulator_quiescent", own, "A", "usual low-drop regulator, no source")
+    return (Drain(name="regulator", words="regulator's own current", i_fresh=own, i_spent=own),)
+
+
+def _indicator(design: Design, ledger: Ledger, rails: Rails) -> tuple[Drain, ...]:
+    led = design.indicator
+    if led is None:
+        return ()
+    drop = led.led_drop
+    if drop is None:
+        drop = LED_DROP
+        ledger.assume("indicator.led_drop", drop, "V", "red light-emitting diode, usual")
+
+    def current(rail: Rail) -> float:
+        if led.resistor is not None:
+            return max(rail.v_logic - drop, 0.0) / led.resistor
+        return led.led_current or 0.0
+
+    return (
+        Drain(
+            name="indicator", words="the indicator, always on", i_fresh=current(rails.fresh),
+            i_spent=current(rails.spent),
+        ),
+    )  # fmt: skip
+
+
+def _clamp_resistor(
+    design: Design, ledger: Ledger, rails: Rails, share: float
+) -> tuple[Drain, ...]:
+    if design.clamp.kind != "resistor":
+        return ()
+    value = ledger.values["clamp.resistor"].value
+    resistor = float(value) if not isinstance(value, str) else 0.0
+    return (
+        Drain(
+            name="clamp", words="clamp resistor while the switch is on",
+            i_fresh=resistor_standing_current(
+                v_coil=rails.fresh.v_coil, r_clamp=resistor, duty=share
+            ),
+            i_spent=resistor_standing_current(
+                v_coil=rails.spent.v_coil, r_clamp=resistor, duty=share
+            ),
+        ),
+    )  # fmt: skip
+
+
+def _rank(ledger: Ledger, drains: list[Drain], total: float) -> None:
+    listed = ", ".join(
+        f"{drain.words} {show(drain.i_fresh, 'A')}" for drain in drains if drain.i_fresh > 0
+    )
+    first = drains[0]
+    wasted = first.name not in ("pulse", "drive", "awake")
+    ledger.say(
+        "energy.drains", Severity.MIND if wasted else Severity.GOOD,
+        f"{show(total, 'A')} on average, largest first: {listed}.",
+        remedy=f"Most of it, {percent(first.i_fresh / total)}, goes to what does not move "
+        f"anything: {first.words}. Begin there." if wasted else "",
+    )  # fmt: skip
+    divider = next(drain for drain in drains if drain.name == "divider")
+    if total > 0 and divider.i_fresh > 0.25 * total:
+        ledger.say(
+            "energy.divider", Severity.MIND,
+            f"The divider takes {show(divider.i_fresh, 'A')}, "
+            f"{percent(divider.i_fresh / total)} of all.",
+            remedy="Larger divider resistors, up to what the input's source limit allows.",
+        )  # fmt: skip

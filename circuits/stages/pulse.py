@@ -2,7 +2,28 @@
 
 from dataclasses import dataclass
 
-from calc.pulse import PulseOutcome
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.pulse import PulseCircuit, PulseOutcome, PulseWidth, coil_pulse, least_pulse_width
+from circuits.catalogue import Catalogue
+from circuits.design import Design
+from circuits.errors import DesignFileError
+from circuits.format_quantity import show
+from circuits.ledger import Basis, Change, Ledger
+from circuits.stages.clamp import ClampResult
+from circuits.stages.coil import CoilResult
+from circuits.stages.drive import DriveResult, DriveState
+from circuits.stages.emf import EmfResult
+from circuits.stages.filter import FilterResult
+from circuits.stages.movement import MovementResult
+from circuits.stages.pulse_sheet import enter_bench, enter_outcomes, judge_place
+from circuits.stages.rails import Rail, Rails
+
+SPENT_LOBE = 0.02
+"""Share of the EMF's peak below which a longer pulse gives nothing worth its charge."""
+FIRST_WIDTH = 0.02
+SAMPLES = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,3 +35,187 @@ class PulseResult:
     t_on: float
     fresh: PulseOutcome
     spent: PulseOutcome
+    best: PulseWidth | None = None
+    e_wanted: float = 0.0
+
+
+def size(
+    design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, coil: CoilResult,
+    movement: MovementResult, emf: EmfResult, drive: DriveResult, clamp: ClampResult,
+    filter: FilterResult,
+) -> PulseResult:  # fmt: skip
+    """Place the pulse in the pass, size or check its width, and bill its energy."""
+    del catalogue
+    back_emf = back_emf_of(design, emf, drive.polarity)
+    delay, sized_delay = _delay(design, emf, drive, filter)
+    t_on = filter.event_time + delay
+    if not emf.t[0] <= t_on < emf.t[-1]:
+        raise DesignFileError(
+            file=design.file, section="drive", key="pulse_delay", found=show(delay, "s"),
+            wanted=f"the pass lasts from {show(float(emf.t[0]), 's')} to "
+            f"{show(float(emf.t[-1]), 's')} about the centre; keep the pulse within it",
+        )  # fmt: skip
+    widest = design.rate.width_max or _widest(emf.t, back_emf, t_on)
+    wanted = movement.loss_typ * drive.swings_per_pulse
+    stated = design.drive.pulse_width
+    reach = max(widest, stated or 0.0)
+    t, e = _window(emf.t, back_emf, t_on, reach)
+
+    def circuit(rail: Rail, state: DriveState, width: float) -> PulseCircuit:
+        p_base = state.v_pin * (state.i_b if drive.kind == "npn" else state.i_pin)
+        return PulseCircuit(
+            v_supply=rail.v_coil, r_source=_shared(design, rail.r_source, width),
+            r_coil=coil.r_coil, l_coil=coil.l_coil, switch=state.law, clamp=clamp.law,
+            duty=drive.duty, p_base=p_base, t_emf=t, emf=e,
+        )  # fmt: skip
+
+    best = least_pulse_width(
+        circuit=circuit(rails.spent, drive.spent, stated or FIRST_WIDTH), t_on=t_on,
+        e_wanted=wanted, width_max=widest,
+    )  # fmt: skip
+    if design.supply.reservoir and stated is None and best.reached:
+        best = least_pulse_width(
+            circuit=circuit(rails.spent, drive.spent, best.width), t_on=t_on, e_wanted=wanted,
+            width_max=widest,
+        )  # fmt: skip
+    width = stated or (best.width if best.width > 0.01 * widest else 0.25 * widest)
+    fresh = coil_pulse(
+        circuit=circuit(rails.fresh, drive.fresh, width), t_on=t_on, pulse_width=width
+    )
+    spent = coil_pulse(
+        circuit=circuit(rails.spent, drive.spent, width), t_on=t_on, pulse_width=width
+    )
+    result = PulseResult(
+        width=width, delay=delay, t_on=t_on, fresh=fresh, spent=spent, best=best, e_wanted=wanted
+    )
+    _enter_place(ledger, movement, result, stated is not None, sized_delay)
+    enter_outcomes(ledger, fresh, spent)
+    judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
+    most = best
+    if stated is None and best.reached:
+        most = least_pulse_width(
+            circuit=circuit(rails.spent, drive.spent, width), t_on=t_on,
+            e_wanted=1e3 * wanted, width_max=widest,
+        )  # fmt: skip
+    _judge_arc(design, ledger, movement, result, stated is not None, most)
+    enter_bench(ledger, rails, coil, fresh)
+    return result
+
+
+def back_emf_of(design: Design, emf: EmfResult, polarity: str) -> NDArray[np.float64]:
+    """Return the EMF that opposes the drive current, positive where the current does work."""
+    against = emf.flux_rate if polarity == "attract" else -emf.flux_rate
+    if design.magnet.axis == "motion":
+        # The winding's sense is free: the main lobe is the one that is driven.
+        against = against * np.sign(against[np.argmax(np.abs(against))])
+    return np.asarray(against)
+
+
+def _delay(
+    design: Design, emf: EmfResult, drive: DriveResult, filter: FilterResult
+) -> tuple[float, bool]:
+    stated = design.drive.pulse_delay
+    if stated is not None:
+        return stated, False
+    if drive.trigger != "previous_pass":
+        return 0.0, True
+    width = design.drive.pulse_width or FIRST_WIDTH
+    middle = emf.peak_spacing / 2 if design.magnet.axis != "motion" else 0.0
+    side = -1.0 if drive.polarity == "attract" else 1.0
+    place = max(side * middle - width / 2, float(emf.t[0]))
+    return place - filter.event_time, True
+
+
+def _widest(t: NDArray[np.float64], back_emf: NDArray[np.float64], t_on: float) -> float:
+    peak = float(np.abs(back_emf).max())
+    useful = t[(back_emf > SPENT_LOBE * peak) & (t > t_on)]
+    last = float(useful[-1]) if useful.size else float(t[-1])
+    return max(last - t_on, 0.02 * float(t[-1] - t[0]))
+
+
+def _window(
+    t: NDArray[np.float64], back_emf: NDArray[np.float64], t_on: float, reach: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the samples about the pulse, thinned: the waveform is far smoother than they are."""
+    step = float(t[1] - t[0])
+    first = max(int(np.searchsorted(t, t_on)) - 8, 0)
+    last = min(int(np.searchsorted(t, t_on + 1.5 * reach + 4 * step)) + 8, len(t))
+    thin = max((last - first) // SAMPLES, 1)
+    while first + 4 * thin > last and thin > 1:
+        thin -= 1
+    if last - first < 6:
+        first = max(last - 6, 0)
+    index = np.arange(first, last, thin)
+    return t[index], back_emf[index]
+
+
+def _shared(design: Design, r_source: float, width: float) -> float:
+    """Return the cells' resistance as the pulse sees it on average behind a reservoir."""
+    reservoir = design.supply.reservoir
+    if not reservoir or r_source <= 0:
+        return r_source
+    x = width / (r_source * reservoir)
+    return r_source * (1 + float(np.expm1(-x)) / x)
+
+
+def _enter_place(
+    ledger: Ledger, movement: MovementResult, result: PulseResult, stated: bool, sized_delay: bool
+) -> None:
+    ledger.value(
+        "drive.pulse_width", result.width, "s", words="pulse width",
+        basis=Basis.STATED if stated else Basis.SIZED,
+        rule="least width that replaces the typical loss with spent cells",
+    )  # fmt: skip
+    ledger.value(
+        "drive.pulse_delay", result.delay, "s", words="from the detected event to the pulse",
+        basis=Basis.SIZED if sized_delay else Basis.STATED, rule="counted by the firmware",
+    )  # fmt: skip
+    ledger.value(
+        "drive.pulse_from_centre", result.t_on, "s", words="pulse starts from the true centre",
+        basis=Basis.COMPUTED, rule="event seen behind the filter + delay; before it is negative",
+    )  # fmt: skip
+    ledger.value(
+        "drive.pulse_from_centre_travel", result.t_on * movement.speed, "m",
+        words="where the magnet is then", basis=Basis.COMPUTED, rule="time x speed at the crossing",
+    )  # fmt: skip
+
+
+def _judge_arc(
+    design: Design, ledger: Ledger, movement: MovementResult, result: PulseResult, stated: bool,
+    most: PulseWidth,
+) -> None:  # fmt: skip
+    wanted = result.e_wanted
+    loss = f"{show(wanted, 'J')}, the typical loss between pulses"
+    wider: list[tuple[Change, ...]] = []
+    best = result.best
+    if stated and best is not None and best.reached:
+        wider.append((
+            Change(section="drive", key="pulse_width", text=f"{best.width * 1.05e3:.4g} ms"),
+        ))  # fmt: skip
+    if design.magnet.gap:
+        gap = 0.75 * design.magnet.gap
+        wider.append((Change(section="magnet", key="gap", text=f"{gap * 1e3:.3g} mm"),))
+    if design.supply.cell:
+        more = (design.supply.series or 1) + 1
+        wider.append((Change(section="supply", key="series", text=str(more)),))
+    if movement.arc:
+        less = float(np.degrees(0.8 * movement.arc))
+        if design.movement.arc is not None:
+            wider.append((Change(section="movement", key="arc", text=f"{less:.3g} deg"),))
+    remedy = (
+        "Thinner gap, more cells, more turns or a stronger magnet; or be content with less arc."
+    )
+    if stated:
+        value = result.spent.e_mechanical
+        text = (
+            f"With spent cells the pulse gives {show(value, 'J')} to the movement; it needs {loss}."
+        )
+        remedy = (f"A width of {show(best.width, 's')} would do. " if wider and best is not None
+                  and best.reached else "") + remedy  # fmt: skip
+    else:
+        value = max(most.e_mechanical, result.spent.e_mechanical)
+        text = (
+            f"With spent cells the widest useful pulse, {show(most.width, 's')}, gives "
+            f"{show(value, 'J')}; the movement needs {loss}."
+        )
+    ledger.at_least("pulse.holds_arc", value, wanted, "J", text, remedy=remedy, changes=wider[:4])
