@@ -55,7 +55,7 @@ def winding_ringing(*, l_coil: Henry, r_coil: Ohm, c_node: Farad, r_load: Ohm) -
     --------
     >>> found = winding_ringing(l_coil=0.012, r_coil=30.0, c_node=200e-12, r_load=47e3)
     >>> round(found.f_ring), round(found.q_ring, 2)
-    (102734, 5.98)
+    (102734, 5.93)
     """
     require(l_coil > 0, "winding_ringing: l_coil must be above zero; give the inductance")
     require(r_coil > 0, "winding_ringing: r_coil must be above zero; give the resistance")

@@ -71,14 +71,6 @@ def departure(
 def check_polarity(ledger: Ledger, drive: DriveResult, linkage: LinkageResult) -> None:
     """Whether the pulse that follows the event pushes or brakes."""
     lying = linkage.axis == "motion"
-    if lying and drive.swings_per_pulse % 2:
-        ledger.say(
-            "pickup.swings_per_pulse", Severity.FAILS,
-            "With the magnet's axis along the motion the force does not turn round with the "
-            "direction: a pulse on every pass brakes on every second one.",
-            remedy="Pulse once a period, on passes in one direction.",
-            changes=((Change(section="drive", key="swings_per_pulse", text="2"),),),
-        )  # fmt: skip
     if lying:
         ledger.say(
             "pickup.trigger_polarity", Severity.GOOD,

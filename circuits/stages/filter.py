@@ -98,10 +98,12 @@ def size(
     true_crossing = _true_crossing(emf.t, free, falling)
     delay = crossing.t - true_crossing
     before = crossing.t if crossing.reached else float(emf.t[-1])
-    kept, peak = _kept(chosen, emf.t, free, wave, before, drive)
+    kept, peak = _kept(emf.t, chosen.gain * free, wave, before, drive, pickup.side)
     event = crossing
     if drive.trigger == "threshold":
-        event = level_event(emf.t, wave.wave, wave.slope, pickup.threshold)
+        event = level_event(
+            emf.t, pickup.side * wave.wave, pickup.side * wave.slope, pickup.threshold
+        )
     elif drive.trigger == "previous_pass":
         event = _previous(crossing, movement, motion=_lying(emf))
     result = FilterResult(
@@ -152,20 +154,19 @@ def _true_crossing(t: Array, free: Array, falling: bool) -> float:
 
 
 def _kept(
-    chosen: Chosen, t: Array, free: Array, wave: FilteredWave, before: float, drive: DriveResult
+    t: Array, free: Array, wave: FilteredWave, before: float, drive: DriveResult, side: float
 ) -> tuple[float, float]:
-    """Return the share of the lobe that is kept, and its height: the lobe that is waited for."""
+    """Return the share of the lobe that is waited for that the filter keeps, and its height."""
     start, end = float(t[0]), float(t[-1])
     if drive.trigger == "threshold":
-        raw = wave_peak(t=t, wave=free, after=start, before=end, direction=-1).height
-        left = wave_peak(t=t, wave=wave.wave, after=start, before=end, direction=-1).height
+        direction, until = (-1 if side > 0 else 1), end
     else:
         # The lobe that arms the crossing stands before it, on the side that it comes from.
-        side = 1 if drive.polarity == "repel" or _raw_falls(t, free) else -1
-        raw = wave_peak(t=t, wave=free, after=start, before=before, direction=side).height
-        left = wave_peak(t=t, wave=wave.wave, after=start, before=before, direction=side).height
-    share = abs(left) / max(abs(raw) * chosen.gain, 1e-30)
-    return share, abs(left)
+        direction = 1 if drive.polarity == "repel" or _raw_falls(t, free) else -1
+        until = before
+    raw = wave_peak(t=t, wave=free, after=start, before=until, direction=direction).height
+    left = wave_peak(t=t, wave=wave.wave, after=start, before=until, direction=direction).height
+    return abs(left) / max(abs(raw), 1e-30), abs(left)
 
 
 def _raw_falls(t: Array, free: Array) -> bool:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from math import pi
 from typing import TYPE_CHECKING
 
 from calc.divider import injection_current
+from calc.ladder import pole_frequency
 from calc.sampling import shared_charge
 from circuits.design import Design
 from circuits.format_quantity import percent, show, significant
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 KEPT = 0.7
 CUT_OFF_OFF = 0.1
+EARLIER = 0.2
+"""A capacitor that moves the crossing by more than this share of the lobes' spacing spoils it."""
 
 
 def check(
@@ -29,7 +31,7 @@ def check(
     drive: DriveResult, pickup: PickupResult, result: FilterResult,
 ) -> None:  # fmt: skip
     """Enter every check that needs the filter."""
-    _kept(design, ledger, pickup, result)
+    _kept(ledger, pickup, result)
     _mains(design, ledger, result)
     _reached(design, ledger, drive, pickup, result)
     _injection(ledger, rails, pickup, result)
@@ -48,7 +50,7 @@ def check(
         )  # fmt: skip
 
 
-def _kept(design: Design, ledger: Ledger, pickup: PickupResult, result: FilterResult) -> None:
+def _kept(ledger: Ledger, pickup: PickupResult, result: FilterResult) -> None:
     faster = max(result.c[0] * 0.6, 1e-12)
     ledger.at_least(
         "filter.peak_kept", result.peak_kept, KEPT, "1",
@@ -58,7 +60,7 @@ def _kept(design: Design, ledger: Ledger, pickup: PickupResult, result: FilterRe
         changes=((Change(section="filter", key="capacitor",
                          text=f"{next_lower(faster, 'E6'):g} F"),),),
     )  # fmt: skip
-    if pickup.threshold and design.filter.mains_rejection is None:
+    if pickup.coupling is None:
         ledger.say(
             "filter.delay", Severity.GOOD,
             f"The crossing comes {show(result.delay, 's')} late behind the filter, and later "
@@ -172,16 +174,19 @@ def _high_pass(
     ledger: Ledger, emf: EmfResult, coil: CoilResult, pickup: PickupResult, result: FilterResult
 ) -> None:
     """Check that the coupling capacitor does not differentiate the pass."""
-    f_high = 1 / (2 * pi * result.tau_high)
+    assert pickup.coupling is not None
+    f_high = pole_frequency(r=pickup.r_source, c=pickup.coupling)
     ledger.value(
         "pickup.f_high", f_high, "Hz", words="high-pass of the coupling capacitor",
-        basis=Basis.COMPUTED, rule="slowest pole of coupling capacitor, bias and filter",
+        basis=Basis.COMPUTED, rule="1/(2 pi R C), both bias resistors in parallel",
     )  # fmt: skip
+    moved = result.tau_slow + result.tau_fast - result.delay
     wanted = next_higher(10 * emf.peak_spacing / (pickup.r_source + coil.r_coil), "E6")
     ledger.at_most(
-        "pickup.high_pass", abs(result.delay), 0.5 * emf.peak_spacing * 0.5, "s",
+        "pickup.high_pass", max(moved, 0.0), EARLIER * emf.peak_spacing, "s",
         f"The coupling capacitor makes a high-pass of {show(f_high, 'Hz')}: the crossing comes "
-        f"{show(abs(result.delay), 's')} {'early' if result.delay < 0 else 'late'}.",
+        f"{show(abs(result.delay), 's')} {'early' if result.delay < 0 else 'late'}, moved by about "
+        f"{show(moved, 's')}.",
         remedy="A larger coupling capacitor, or no capacitor: arrangement at_switch.",
         changes=(
             (Change(section="pickup", key="coupling", text=f"{wanted:g} F"),),

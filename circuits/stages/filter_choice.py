@@ -45,6 +45,7 @@ def solve(pickup: PickupResult, poles: int, r: float, c: float) -> Chosen:
             c_coupling=pickup.coupling,
             r_bias=1 / (1 / pickup.r_upper + 1 / pickup.r_lower),
             r_3=r, c_1=c, r_4=second * r, c_2=second * c, r_load=load,
+            l_source=pickup.l_winding,
         )  # fmt: skip
         return Chosen(
             poles=poles, r=r, c=c, gain=coupled.gain, tau_high=coupled.tau_high,
@@ -58,6 +59,7 @@ def solve(pickup: PickupResult, poles: int, r: float, c: float) -> Chosen:
         r_upper=pickup.r_upper if at_switch else 0.0,
         r_lower=pickup.r_lower if at_switch else inf,
         r_3=r, c_1=c, r_4=second * r, c_2=second * c, r_load=load,
+            l_source=pickup.l_winding,
     )  # fmt: skip
     return Chosen(
         poles=poles, r=r, c=c, gain=found.gain, tau_high=inf, tau_slow=found.tau_slow,

@@ -35,7 +35,8 @@ class PickupResult:
 
     `gain` times the node's departure from rest is the departure at the filter's input, which
     rests at `v_bias_fresh` or `v_bias_spent` behind `r_source`. `departure` is the node's along
-    `EmfResult.t`. `threshold` and `hysteresis` are magnitudes at the pin.
+    `EmfResult.t`. `threshold` and `hysteresis` are magnitudes at the pin; `side` is 1 for a
+    threshold towards ground, -1 for one away from it.
     """
 
     arrangement: str
@@ -48,9 +49,11 @@ class PickupResult:
     threshold: float
     coupling: float | None
     hysteresis: float = 0.0
+    side: float = 1.0
     r_upper: float = 0.0
     r_lower: float = inf
     r_winding: float = 0.0
+    l_winding: float = 0.0
     v_kick: float = 0.0
     v_pulse: float = 0.0
     v_diode: float = DIODE_DROP
@@ -127,9 +130,11 @@ def size(
         threshold=threshold,
         coupling=_coupling(design, emf, fresh.r_source, arrangement),
         hysteresis=hysteresis,
+        side=-1.0 if (design.pickup.threshold or 0.0) < 0 else 1.0,
         r_upper=upper,
         r_lower=lower,
         r_winding=listening.r_coil,
+        l_winding=listening.l_coil,
         v_pulse=abs(m) * rails.v_max / coil.l_coil,
         v_kick=abs(m) * max(clamp.v_switch_peak, rails.v_max) / coil.l_coil,
         v_diode=v_diode,

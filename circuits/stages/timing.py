@@ -167,21 +167,19 @@ def _residual(
 ) -> float:  # fmt: skip
     """Return what the pulse leaves in the coupling capacitor when its clamp has conducted."""
     if pickup.coupling is None:
+        _enter_next(ledger, pickup, 0.0)
         return 0.0
     assert pickup.pin is not None
     r_bias = 1 / (1 / pickup.r_upper + 1 / pickup.r_lower)
-    drop = (pickup.v_pulse or rails.fresh.v_coil) - pickup.v_bias_fresh
+    step = pickup.v_pulse or rails.fresh.v_coil
+    width = min(pickup.tau_winding, pulse.width) if pickup.v_pulse else pulse.width
     tau = r_bias * pickup.coupling
     elapsed = max(beat - pulse.width, 1e-6)
     left = capacitor_residual(
-        v_drop=drop, v_clamp=-pickup.pin.v_low, r_bias=r_bias, c_coupling=pickup.coupling,
-        elapsed=elapsed,
+        v_step=step, v_bias=pickup.v_bias_fresh, v_clamp=-pickup.pin.v_low, width=width,
+        r_bias=r_bias, c_coupling=pickup.coupling, elapsed=elapsed,
     )  # fmt: skip
-    for state, rest in (("fresh", pickup.v_bias_fresh), ("spent", pickup.v_bias_spent)):
-        ledger.value(
-            f"pickup.v_next_{state}", rest + left, "V", words="before the filter, at the next pass",
-            basis=Basis.COMPUTED, rule="bias and what the capacitor still holds", state=state,
-        )  # fmt: skip
+    _enter_next(ledger, pickup, left)
     ledger.value(
         "pickup.v_residual", left, "V", words="left at the pin at the next pass",
         basis=Basis.COMPUTED, rule="(pulse - bias - clamp) exp(-t/(R C))",
@@ -201,6 +199,14 @@ def _residual(
         changes=((Change(section="pickup", key="arrangement", text="at_switch"),),),
     )  # fmt: skip
     return left * exp(elapsed / tau)
+
+
+def _enter_next(ledger: Ledger, pickup: PickupResult, left: float) -> None:
+    for state, rest in (("fresh", pickup.v_bias_fresh), ("spent", pickup.v_bias_spent)):
+        ledger.value(
+            f"pickup.v_next_{state}", rest + left, "V", words="before the filter, next pass",
+            basis=Basis.COMPUTED, rule="rest and what a coupling capacitor holds", state=state,
+        )  # fmt: skip
 
 
 def _deaf_until(
