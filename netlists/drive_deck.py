@@ -16,6 +16,11 @@ EDGE = 1e-7
 BLEED = 1e9
 """Keeps a node from floating while the switch is open [Ω]."""
 DECAYED = 0.05
+PERIODS_PER_TAU, MOST_PERIODS = 8, 400
+"""How finely a chopped pulse is cut where the design file does not say how fast it is."""
+VECTORS = (
+    "v(n1)", "v(n4)", "v(n5)", "v(n6)", "v(n8)", "i(v1)", "i(v2)", "i(v4)", "i(v5)",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +37,8 @@ class ClampParts:
 class DriveCircuit:
     """One pulse of one state of the supply; `t_emf` and `emf` as the calculators have them.
 
-    `release` is how long to follow the coil's current after the switch has opened.
+    `release` is how long to follow the coil's current after the switch has opened; `duty` below
+    one chops the pulse.
     """
 
     v_supply: float
@@ -49,6 +55,8 @@ class DriveCircuit:
     pull_down: float | None
     switch: BipolarCard | MosfetCard
     clamp: ClampParts
+    reservoir: float | None = None
+    duty: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +72,7 @@ class DriveFigures:
     i_peak: float
     v_switch: float
     v_switch_peak: float
+    v_rail_least: float
     t_decay: float
 
 
@@ -72,35 +81,50 @@ def drive_analysis(circuit: DriveCircuit) -> Analysis:
     burst = float(circuit.t_emf[-1] - circuit.t_emf[0])
     return transient(
         end=LEAD + circuit.pulse_width + circuit.release,
-        step_max=min(circuit.pulse_width / 200, burst / 100, circuit.release / 60, 5e-5),
-        vectors=(
-            "v(n1)", "v(n4)", "v(n5)", "v(n6)", "v(n8)",
-            "i(l1)", "i(v2)", "i(v4)",
+        step_max=min(
+            circuit.pulse_width / 200, burst / 100, circuit.release / 60, 5e-5,
+            _chopped(circuit)[1] / 20,
         ),
+        vectors=VECTORS,
     )  # fmt: skip
 
 
-def drive_deck(circuit: DriveCircuit) -> str:
-    """Return the deck of one pulse.
+def drive_deck(circuit: DriveCircuit, *, portable: bool = False) -> str:
+    """Return the deck of one pulse."""
+    deck = Deck(portable=portable)
+    add_drive(deck, circuit, circuit.t_emf - circuit.t_on + LEAD, circuit.emf, t_pulse=LEAD)
+    return deck.finished(drive_analysis(circuit))
+
+
+def add_drive(
+    deck: Deck,
+    circuit: DriveCircuit,
+    t_emf: NDArray[np.float64],
+    emf: NDArray[np.float64],
+    *,
+    t_pulse: float | None,
+) -> None:
+    """Add supply, coil, switch and clamp; without a time of the pulse the pin stays low.
 
     Nodes: n1 rail behind the cells' resistance, n3 behind the coil's copper, n4 behind its
     inductance, n5 the switch, n6 the pin, n7 base or gate, n8 behind the collector's ammeter,
-    n9 behind the clamp's.
+    n9 behind the clamp's, n11 between coil and its ammeter.
     """
-    c, deck = circuit, Deck()
+    c = circuit
     deck.source("1", "n2", GROUND, c.v_supply)
     deck.resistor("1", "n2", "n1", max(c.r_source, 1e-9))
-    deck.resistor("2", "n1", "n3", c.r_coil)
+    if c.reservoir is not None:
+        deck.capacitor("1", "n1", GROUND, c.reservoir)
+    deck.source("5", "n1", "n11", 0.0)
+    deck.resistor("2", "n11", "n3", c.r_coil)
     deck.inductor("1", "n3", "n4", c.l_coil)
-    shifted = c.t_emf - c.t_on + LEAD
-    deck.waveform("1", "n4", "n5", shifted, c.emf)
+    deck.waveform("1", "n4", "n5", t_emf, emf)
     deck.resistor("3", "n5", GROUND, BLEED)
     deck.source("3", "n5", "n8", 0.0)
-    off = LEAD + c.pulse_width
-    deck.steps(
-        "2", "n6", GROUND,
-        [(0.0, 0.0), (LEAD, 0.0), (LEAD + EDGE, c.v_pin), (off, c.v_pin), (off + EDGE, 0.0)],
-    )  # fmt: skip
+    if t_pulse is None:
+        deck.source("2", "n6", GROUND, 0.0)
+    else:
+        deck.steps("2", "n6", GROUND, _pin_steps(c, t_pulse))
     deck.resistor("4", "n6", "n7", max(c.r_drive, 1e-3))
     if c.pull_down is not None:
         deck.resistor("5", "n7", GROUND, c.pull_down)
@@ -111,7 +135,25 @@ def drive_deck(circuit: DriveCircuit) -> str:
         deck.mosfet("1", "n8", "n7", GROUND, "m1")
         deck.resistor("6", "n7", GROUND, BLEED)
     _add_clamp(deck, c.clamp)
-    return deck.finished(drive_analysis(circuit))
+
+
+def _chopped(circuit: DriveCircuit) -> tuple[int, float]:
+    """Return into how many periods a chopped pulse is cut, and how long one lasts."""
+    if circuit.duty >= 1:
+        return 1, circuit.pulse_width
+    tau = circuit.l_coil / circuit.r_coil
+    count = int(np.clip(PERIODS_PER_TAU * circuit.pulse_width / tau, 20, MOST_PERIODS))
+    return count, circuit.pulse_width / count
+
+
+def _pin_steps(circuit: DriveCircuit, t_pulse: float) -> list[tuple[float, float]]:
+    count, period = _chopped(circuit)
+    steps = [(0.0, 0.0)]
+    for number in range(count):
+        on = t_pulse + number * period
+        off = on + circuit.duty * period
+        steps += [(on, 0.0), (on + EDGE, circuit.v_pin), (off, circuit.v_pin), (off + EDGE, 0.0)]
+    return steps
 
 
 def _add_card(deck: Deck, name: str, card: Card) -> None:
@@ -136,7 +178,7 @@ def _add_clamp(deck: Deck, clamp: ClampParts) -> None:
 def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
     """Return the figures of a finished run."""
     t = run.real("time")
-    i, v_switch = run.real("i(l1)"), run.real("v(n8)")
+    i, v_switch = run.real("i(v5)"), run.real("v(n8)")
     # A resistor draws current backwards while the switch is closed; that is a drain of its own.
     i_clamp = np.maximum(run.real("i(v4)"), 0.0)
     across = run.real("v(n5)") - (0.0 if circuit.clamp.across_switch else run.real("v(n1)"))
@@ -161,5 +203,6 @@ def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
         i_peak=float(i.max()),
         v_switch=float(np.interp(off, t, v_switch)),
         v_switch_peak=float(v_switch.max()),
+        v_rail_least=float(run.real("v(n1)").min()),
         t_decay=t_decay,
     )

@@ -13,6 +13,9 @@ V_THERMAL = 1.380649e-23 * 298.15 / 1.602176634e-19
 """Thermal voltage at 25 degrees Celsius [V]."""
 I_SATURATION = 1e-14
 """Transport saturation current of a small bipolar transistor; common practice, no source [A]."""
+MOST_SLOPE = 0.15
+"""Logarithm of a zener's breakdown as a share of its voltage, at most: the limit of r_z that a
+data sheet gives is three times what a zener of low voltage really has; common practice."""
 SILICON_GAP, SCHOTTKY_GAP = 1.11, 0.69
 """Energies that move a junction with temperature; the simulators' own handbook values [eV]."""
 
@@ -68,6 +71,7 @@ class JunctionCard:
     gap: float = SILICON_GAP
     v_breakdown: float | None = None
     i_breakdown: float = 0.0
+    emission_breakdown: float = 1.0
 
     def parameters(self) -> dict[str, float]:
         """Return the card's entries."""
@@ -78,7 +82,11 @@ class JunctionCard:
             "eg": self.gap,
         }
         if self.v_breakdown is not None:
-            entries |= {"bv": self.v_breakdown, "ibv": self.i_breakdown}
+            entries |= {
+                "bv": self.v_breakdown,
+                "ibv": self.i_breakdown,
+                "nbv": self.emission_breakdown,
+            }
         return entries
 
 
@@ -175,14 +183,14 @@ def junction_card(
 def zener_card(*, v_z: float, i_z: float, r_z: float) -> JunctionCard:
     """Return the card of a zener that stands at v_z when i_z flows, with slope r_z there.
 
-    The breakdown's own logarithm has the slope V_T / i_z at that current; the rest of r_z is
-    its resistance.
+    The breakdown is a logarithm: the slope falls as the current rises, as data sheets show it.
     """
-    resistance = max(r_z - V_THERMAL / i_z, 0.0)
+    v_log = min(r_z * i_z, MOST_SLOPE * v_z)
     return JunctionCard(
         i_saturation=I_SATURATION,
         emission=1.0,
-        resistance=resistance,
-        v_breakdown=v_z - resistance * i_z,
+        resistance=0.0,
+        v_breakdown=v_z,
         i_breakdown=i_z,
+        emission_breakdown=max(v_log / V_THERMAL, 1.0),
     )

@@ -52,9 +52,9 @@ def parts_of(clamp: str) -> tuple[ClampParts, ClampLaw]:
     junction = junction_card(v_log=V_LOG, i_log=I_LOG, resistance=R_DIODE)
     zener = zener_card(v_z=V_Z, i_z=I_Z, r_z=R_Z)
     diode = Junction(v_log=V_LOG, i_log=I_LOG)
-    # The card's breakdown: a logarithm of slope V_T / I_Z at the test current, and a resistance.
-    ohmic, breakdown = R_Z - V_THERMAL / I_Z, Junction(v_log=V_THERMAL, i_log=I_Z / 1e3)
-    knee = V_Z - ohmic * I_Z - V_THERMAL * np.log1p(1e3)
+    # A logarithm through the test current, as the card has it.
+    breakdown = Junction(v_log=R_Z * I_Z, i_log=I_Z / 100)
+    knee = V_Z - R_Z * I_Z * np.log(101.0)
     return {
         "diode": (
             ClampParts(across_switch=False, junction=junction),
@@ -62,11 +62,11 @@ def parts_of(clamp: str) -> tuple[ClampParts, ClampLaw]:
         ),
         "diode_zener": (
             ClampParts(across_switch=False, junction=junction, zener=zener),
-            ClampLaw(v_constant=knee, junctions=(diode, breakdown), resistance=R_DIODE + ohmic),
+            ClampLaw(v_constant=knee, junctions=(diode, breakdown), resistance=R_DIODE),
         ),
         "switch_zener": (
             ClampParts(across_switch=True, zener=zener),
-            ClampLaw(v_constant=knee, junctions=(breakdown,), resistance=ohmic, from_supply=True),
+            ClampLaw(v_constant=knee, junctions=(breakdown,), from_supply=True),
         ),
         "resistor": (
             ClampParts(across_switch=False, resistance=R_CLAMP),
