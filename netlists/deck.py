@@ -127,7 +127,7 @@ class Deck:
 
     def coupling(self, name: str, one: str, other: str, factor: float) -> None:
         """Couple two inductors by their coupling factor [1]."""
-        self._circuit.CoupledInductor(name, f"l{one}", f"l{other}", spice_number(factor))
+        self._circuit.CoupledInductor(name, f"L{one}", f"L{other}", spice_number(factor))
 
     def source(self, name: str, plus: str, minus: str, value: float) -> None:
         """Add a steady voltage [V]."""
