@@ -61,7 +61,11 @@ def design_text(texts: dict[str, str], title: str) -> str:
         *_lines(texts, "supply", ("cell",)),
         *([f"series = {texts['supply.series']}"] if "supply.series" in texts else []),
         *_lines(texts, "supply", ("voltage",)),
-        *(['wanted_life = "1 year"'] if "supply.cell" in texts else []),
+        *(
+            ['# wanted_life = "1 year"       # take the # away and the sheet judges the life by it']
+            if "supply.cell" in texts
+            else []
+        ),
         "",
         *_CIRCUIT,
     ]

@@ -58,6 +58,21 @@ def test_every_kind_of_answer_gives_a_readable_file_without_doubts(
     assert path.read_text().count(MUST) >= 5
 
 
+@pytest.mark.parametrize(
+    "answers", [";;;;;", "balance, 0.5 s;;;;;", "pendulum, 600 mm;;90 mm;;;5 V"]
+)
+def test_a_starting_design_designs_cleanly(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], answers: str
+) -> None:
+    """Nothing fails, and what nobody can know yet is said to be measured."""
+    path = tmp_path / "new.toml"
+    assert main(["new", str(path), "--answers", answers]) == 0
+    capsys.readouterr()
+    assert main(["design", str(path), "--json"]) == 0
+    findings = json.loads(capsys.readouterr().out)["findings"]
+    assert [f["id"] for f in findings if f["severity"] == "measure"] == ["movement.quality_factor"]
+
+
 def test_the_lines_to_measure_are_readable_once_uncommented(tmp_path: Path) -> None:
     path = tmp_path / "new.toml"
     main(["new", str(path), "--answers", PENDULUM])
