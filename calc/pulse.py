@@ -30,8 +30,10 @@ from calc.units import (
 Array = NDArray[np.float64]
 
 _CLOSED = 1e-7
-"""The steps are halved until the balance of the driven phase closes to this."""
-_HALVINGS = 4
+"""Steps are split until the balance of the driven phase closes to this."""
+_REFINEMENTS = 8
+_JUMP = 0.005
+"""Share of the supply by which the switch's drop may change within a step."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,11 +76,16 @@ class PulseOutcome:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PulseWidth:
-    """The least width that gives the wanted energy, or the best there is if none does."""
+    """The least width that gives the wanted energy, or the best there is if none does.
+
+    `width_best` is the step of the search at which the energy is greatest, `e_best` its energy.
+    """
 
     width: Second
     e_mechanical: Joule
     reached: bool
+    width_best: Second
+    e_best: Joule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,11 +144,11 @@ class _Solver:
             slope = slope + (1 - c.duty) * c.clamp.slope(i)
         return -slope / c.l_coil
 
-    def edges(self, width: float, fineness: int) -> Array:
+    def edges(self, width: float) -> Array:
         c = self.circuit
         tau = c.l_coil / (c.r_coil + c.r_source)
-        first = min(tau / 3, width / 30) / fineness
-        longest = width / (40 * fineness)
+        first = min(tau / 3, width / 30)
+        longest = width / 40
         rising = np.arange(1, int(np.ceil(12 * tau / first)) + 1) * first
         rising = rising[rising < width]
         if rising.size == 0 or rising[-1] + first >= width:
@@ -162,14 +169,26 @@ class _Solver:
         settled = min(settled, 0.95 * c.switch.i_limit)
         tau = c.l_coil / (c.r_coil + c.r_source)
         equation = Equation(rate=self.rate, slope=self.rate_slope)
-        for halving in range(_HALVINGS + 1):
-            edges = self.edges(width, 2**halving)
-            guess = settled * -np.expm1(-(step_nodes(edges) - self.t_on) / tau)
+        edges = self.edges(width)
+        guess = settled * -np.expm1(-(step_nodes(edges) - self.t_on) / tau)
+        for _ in range(_REFINEMENTS):
             path = solve_steps(equation, edges, guess, start=0.0, scale=settled)
             error = self.balance(path)
             if abs(error) <= _CLOSED:
                 break
+            edges = self.refined(path)
+            guess = np.interp(step_nodes(edges), path.edges, path.at_edges(0.0))
         return path, error
+
+    def refined(self, path: Trajectory) -> Array:
+        """Return the edges with those steps split in which the switch's drop jumps."""
+        drop = self.circuit.switch.drop(np.column_stack((path.at_edges(0.0)[:-1], path.values)))
+        jump = np.ptp(drop, axis=1) > _JUMP * self.circuit.v_supply
+        start, step = path.edges[:-1], np.diff(path.edges)
+        if not jump.any():
+            jump = np.ones_like(jump)
+        inner = start[jump, None] + step[jump, None] * np.array([0.25, 0.5, 0.75])
+        return np.sort(np.concatenate((path.edges, inner.ravel())))
 
     def balance(self, path: Trajectory) -> float:
         c, i = self.circuit, path.values
@@ -235,19 +254,26 @@ class _Solver:
         roughly = done + power * full.charge / float(current.max())
         enough = np.flatnonzero(roughly[1:] >= e_wanted) + 1
         best = int(np.argmax(roughly))
+        width_best, e_best = float(widths[best]), given(widths[best])
         upper = int(enough[0]) if enough.size else best
         while given(widths[upper]) < e_wanted and upper < best:
             upper += 1
         reached = given(widths[upper])
         if reached < e_wanted:
-            return PulseWidth(width=float(widths[upper]), e_mechanical=reached, reached=False)
+            return PulseWidth(
+                width=float(widths[upper]), e_mechanical=reached, reached=False,
+                width_best=width_best, e_best=e_best,
+            )  # fmt: skip
         lower = upper - 1
         while lower > 0 and given(widths[lower]) >= e_wanted:
             lower -= 1
         width = brentq(
             lambda w: given(w) - e_wanted, widths[lower], widths[upper], xtol=1e-10 * width_max
         )
-        return PulseWidth(width=float(width), e_mechanical=given(width), reached=True)
+        return PulseWidth(
+            width=float(width), e_mechanical=given(width), reached=True, width_best=width_best,
+            e_best=e_best,
+        )  # fmt: skip
 
 
 def _check(circuit: PulseCircuit, t_on: float) -> None:

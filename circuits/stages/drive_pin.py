@@ -8,7 +8,7 @@ from circuits.ledger import Ledger
 from circuits.stages.rails import Rails
 
 PIN_RESISTANCE = 50.0
-PIN_LIMIT = 10e-3
+PIN_LIMIT = 15e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

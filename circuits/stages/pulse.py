@@ -23,6 +23,8 @@ from circuits.stages.rails import Rail, Rails
 SPENT_LOBE = 0.02
 """Share of the EMF's peak below which a longer pulse gives nothing worth its charge."""
 FIRST_WIDTH = 0.02
+NEGLIGIBLE = 2e-3
+"""Change of the source's resistance over the coil's that needs no second search."""
 SAMPLES = 500
 
 
@@ -73,7 +75,10 @@ def size(
         circuit=circuit(rails.spent, drive.spent, stated or FIRST_WIDTH), t_on=t_on,
         e_wanted=wanted, width_max=widest,
     )  # fmt: skip
-    if design.supply.reservoir and stated is None and best.reached:
+    first, refined = (
+        _shared(design, rails.spent.r_source, w) for w in (FIRST_WIDTH, max(best.width, 1e-5))
+    )
+    if stated is None and best.reached and abs(refined - first) > NEGLIGIBLE * coil.r_coil:
         best = least_pulse_width(
             circuit=circuit(rails.spent, drive.spent, best.width), t_on=t_on, e_wanted=wanted,
             width_max=widest,
@@ -91,13 +96,7 @@ def size(
     _enter_place(ledger, movement, result, stated is not None, sized_delay)
     enter_outcomes(ledger, fresh, spent)
     judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
-    most = best
-    if stated is None and best.reached:
-        most = least_pulse_width(
-            circuit=circuit(rails.spent, drive.spent, width), t_on=t_on,
-            e_wanted=1e3 * wanted, width_max=widest,
-        )  # fmt: skip
-    _judge_arc(design, ledger, movement, result, stated is not None, most)
+    _judge_arc(design, ledger, movement, result, stated is not None)
     enter_bench(ledger, rails, coil, fresh)
     return result
 
@@ -181,9 +180,8 @@ def _enter_place(
 
 
 def _judge_arc(
-    design: Design, ledger: Ledger, movement: MovementResult, result: PulseResult, stated: bool,
-    most: PulseWidth,
-) -> None:  # fmt: skip
+    design: Design, ledger: Ledger, movement: MovementResult, result: PulseResult, stated: bool
+) -> None:
     wanted = result.e_wanted
     loss = f"{show(wanted, 'J')}, the typical loss between pulses"
     wider: list[tuple[Change, ...]] = []
@@ -213,9 +211,10 @@ def _judge_arc(
         remedy = (f"A width of {show(best.width, 's')} would do. " if wider and best is not None
                   and best.reached else "") + remedy  # fmt: skip
     else:
-        value = max(most.e_mechanical, result.spent.e_mechanical)
+        value = max(best.e_best if best else 0.0, result.spent.e_mechanical)
+        widest = result.width if best is None else max(best.width_best, result.width)
         text = (
-            f"With spent cells the widest useful pulse, {show(most.width, 's')}, gives "
+            f"With spent cells the widest useful pulse, {show(widest, 's')}, gives "
             f"{show(value, 'J')}; the movement needs {loss}."
         )
     ledger.at_least("pulse.holds_arc", value, wanted, "J", text, remedy=remedy, changes=wider[:4])
