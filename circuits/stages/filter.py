@@ -234,12 +234,14 @@ def _enter(
         "filter.poles", len(result.r), "1", words="poles of the filter, equal parts each",
         basis=Basis.STATED if keys.poles else Basis.SIZED, rule=sized,
     )  # fmt: skip
-    spread = (design.tolerance.resistor or 0.0) + (design.tolerance.capacitor or 0.0)
+    of_r = design.stated_tolerance.get("filter.resistor", design.tolerance.resistor or 0.0)
+    of_c = design.stated_tolerance.get("filter.capacitor", design.tolerance.capacitor or 0.0)
+    spread = of_r + of_c
     ledger.value(
         "filter.f_c", result.f_c, "Hz", words="true cut-off (-3 dB) with source and load",
         basis=Basis.COMPUTED, rule="ladder solved; two equal poles: 0.374/(2 pi R C), not 0.644",
-        low=result.f_c / (1 + spread) if spread else None,
-        high=result.f_c / (1 - spread) if spread else None,
+        low=result.f_c / (1 + of_r) / (1 + of_c) if spread else None,
+        high=result.f_c / (1 - of_r) / (1 - of_c) if spread else None,
     )  # fmt: skip
     ledger.value(
         "filter.mains_gain", result.mains_gain, "1", words="what is left of the mains",

@@ -175,13 +175,13 @@ def _high_pass(
 ) -> None:
     """Check that the coupling capacitor does not differentiate the pass."""
     assert pickup.coupling is not None
-    f_high = pole_frequency(r=pickup.r_source, c=pickup.coupling)
+    f_high = pole_frequency(r=pickup.r_source_divider, c=pickup.coupling)
     ledger.value(
         "pickup.f_high", f_high, "Hz", words="high-pass of the coupling capacitor",
         basis=Basis.COMPUTED, rule="1/(2 pi R C), both bias resistors in parallel",
     )  # fmt: skip
     moved = result.tau_slow + result.tau_fast - result.delay
-    wanted = next_higher(10 * emf.peak_spacing / (pickup.r_source + coil.r_coil), "E6")
+    wanted = next_higher(10 * emf.peak_spacing / (pickup.r_source_divider + coil.r_coil), "E6")
     ledger.at_most(
         "pickup.high_pass", max(moved, 0.0), EARLIER * emf.peak_spacing, "s",
         f"The coupling capacitor makes a high-pass of {show(f_high, 'Hz')}: the crossing comes "

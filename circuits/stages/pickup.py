@@ -6,7 +6,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from calc.divider import divider
+from calc.divider import Divider, divider
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
@@ -53,6 +53,7 @@ class PickupResult:
     r_upper: float = 0.0
     r_lower: float = inf
     r_winding: float = 0.0
+    r_source_divider: float = 0.0
     l_winding: float = 0.0
     v_kick: float = 0.0
     v_pulse: float = 0.0
@@ -122,7 +123,7 @@ def size(
     result = PickupResult(
         arrangement=arrangement,
         gain=gain,
-        r_source=fresh.r_source if pickup_coil is None else listening.r_coil,
+        r_source=listening.r_coil if arrangement == "mid_rail" else fresh.r_source,
         v_bias_fresh=fresh.v_loaded,
         v_bias_spent=spent.v_loaded,
         i_drain_fresh=fresh.i_drain,
@@ -134,6 +135,7 @@ def size(
         r_upper=upper,
         r_lower=lower,
         r_winding=listening.r_coil,
+        r_source_divider=fresh.r_source,
         l_winding=listening.l_coil,
         v_pulse=abs(m) * rails.v_max / coil.l_coil,
         v_kick=abs(m) * max(clamp.v_switch_peak, rails.v_max) / coil.l_coil,
@@ -212,9 +214,12 @@ def _enter(
     design: Design, ledger: Ledger, result: PickupResult, r_parallel: float, at_switch: bool
 ) -> None:
     keys = design.pickup
-    tolerance = design.tolerance.resistor or 0.0
+    spread = {
+        key: design.stated_tolerance.get(f"pickup.{key}", design.tolerance.resistor or 0.0)
+        for key in ("upper", "lower")
+    }
     for key, value in (("upper", result.r_upper), ("lower", result.r_lower)):
-        own = design.stated_tolerance.get(f"pickup.{key}", tolerance)
+        own = spread[key]
         ledger.value(
             f"pickup.r_{key}", value, "ohm",
             words=f"{key} resistor of the divider",
@@ -223,25 +228,27 @@ def _enter(
             "limit allows" if at_switch else "half of the rail, leakage kept small",
             low=value * (1 - own) if own else None, high=value * (1 + own) if own else None,
         )  # fmt: skip
-    rest = (result.v_bias_spent, result.v_bias_fresh)
+    low, high = _extremes(result, spread["upper"], spread["lower"])
     ledger.value(
         "pickup.v_bias", result.v_bias_fresh, "V", words="rest level at the pin, loaded",
         basis=Basis.COMPUTED, rule="supply x r_lower / (r_upper + r_lower), with coil and load",
-        low=min(rest) if rest[0] != rest[1] else None,
-        high=max(rest) if rest[0] != rest[1] else None, state="fresh",
+        low=low.v_loaded if any(spread.values()) else None,
+        high=high.v_loaded if any(spread.values()) else None, state="fresh",
     )  # fmt: skip
     ledger.value(
         "pickup.r_source", r_parallel, "ohm", words="source resistance of the divider",
         basis=Basis.COMPUTED, rule="both resistors in parallel: both ends are stiff",
     )  # fmt: skip
-    ledger.value(
-        "pickup.i_drain", result.i_drain_fresh, "A", words="standing drain of the divider",
-        basis=Basis.COMPUTED, rule="supply / (r_upper + r_lower)",
-        low=min(result.i_drain_spent, result.i_drain_fresh)
-        if result.i_drain_spent != result.i_drain_fresh else None,
-        high=max(result.i_drain_spent, result.i_drain_fresh)
-        if result.i_drain_spent != result.i_drain_fresh else None, state="fresh",
-    )  # fmt: skip
+    for name, drain, state in (
+        ("pickup.i_drain", result.i_drain_fresh, "fresh"),
+        ("pickup.i_drain_spent", result.i_drain_spent, "spent"),
+    ):
+        ledger.value(
+            name, drain, "A", words="standing drain of the divider", basis=Basis.COMPUTED,
+            rule="supply / (r_upper + r_lower)", state=state,
+            low=drain / (1 + max(spread.values())) if any(spread.values()) else None,
+            high=drain / (1 - max(spread.values())) if any(spread.values()) else None,
+        )  # fmt: skip
     ledger.value(
         "pickup.threshold", result.threshold if (keys.threshold or 0) >= 0 else -result.threshold,
         "V", words="threshold at the pin, from the baseline towards ground",
@@ -252,6 +259,23 @@ def _enter(
         "pickup.arrangement", result.arrangement, None, words="how the pickup listens",
         basis=Basis.STATED if keys.arrangement else Basis.SIZED, rule="windings that are there",
     )  # fmt: skip
+
+
+def _extremes(result: PickupResult, upper: float, lower: float) -> tuple[Divider, Divider]:
+    """Return the divider with its resistors at opposite ends of their tolerances."""
+    series = result.r_winding if result.arrangement == "at_switch" else 0.0
+    whole = series + result.r_upper + result.r_lower
+    load = result.pin.r_load if result.pin is not None else inf
+    nominal = result.r_lower / whole / (1 + result.r_source_divider / load)
+    low, high = (
+        divider(
+            v_supply=result.v_bias_fresh / nominal,
+            r_upper=series + result.r_upper * (1 + sign * upper),
+            r_lower=result.r_lower * (1 - sign * lower), r_load=load,
+        )
+        for sign in (1, -1)
+    )  # fmt: skip
+    return low, high
 
 
 def _parts(

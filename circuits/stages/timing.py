@@ -14,6 +14,7 @@ from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Change, Ledger, Severity
+from circuits.preferred_values import next_lower
 from circuits.stages.emf import EmfResult
 from circuits.stages.filter import FilterResult
 from circuits.stages.movement import MovementResult
@@ -24,7 +25,9 @@ from circuits.stages.rails import Rails
 DAY = 86400.0
 ROOM = 293.15
 TICK = 1 / 32768
-HUM = 1e-3
+HUM_MAGNETIC = 0.2e-3
+I_HUM = 70e-9
+"""A; what one picofarad carries from a mains lead at 230 V and 50 Hz."""
 ALLOWED = 10.0
 
 
@@ -68,7 +71,7 @@ def size(
     jitter = _jitter(design, ledger, beat, pickup, filter)
     residual = _residual(design, ledger, rails, beat, pickup, filter, pulse)
     deaf = _deaf_until(rails, pickup, filter, pulse, residual)
-    _enter_deaf(ledger, beat, emf, pickup, filter, pulse, deaf)
+    _enter_deaf(design, ledger, beat, emf, pickup, filter, pulse, deaf)
     return TimingResult(jitter=jitter.beat, deaf_until=deaf)
 
 
@@ -79,8 +82,14 @@ def _jitter(
     pin = pickup.pin
     hum = design.filter.hum
     if hum is None:
-        hum = HUM
-        ledger.assume("filter.hum", hum, "V", "hum before the filter; common practice, no source")
+        impedance = pickup.r_winding if pickup.coupling is None else pickup.r_source_divider
+        impedance = pickup.r_source if pickup.arrangement == "at_switch" else impedance
+        hum = HUM_MAGNETIC + I_HUM * impedance
+        ledger.assume(
+            "filter.hum", hum, "V",
+            "a picofarad to a mains lead into the bias impedance, and a little by the magnetic "
+            "field; common practice, no source",
+        )  # fmt: skip
     tick = design.controller.tick
     if tick is None:
         tick = TICK
@@ -242,8 +251,8 @@ def _deaf_until(
 
 
 def _enter_deaf(
-    ledger: Ledger, beat: float, emf: EmfResult, pickup: PickupResult, filter: FilterResult,
-    pulse: PulseResult, deaf: float,
+    design: Design, ledger: Ledger, beat: float, emf: EmfResult, pickup: PickupResult,
+    filter: FilterResult, pulse: PulseResult, deaf: float,
 ) -> None:  # fmt: skip
     ledger.value(
         "timing.deaf_until", deaf, "s", words="deaf time, from the start of the pulse",
@@ -255,12 +264,18 @@ def _enter_deaf(
     else:
         until = beat - emf.peak_spacing - pulse.t_on
         what = "the next pass"
+    # A stated capacitor and resistor would outvote a cut-off.
+    parts: tuple[tuple[Change, ...], ...] = ()
+    if design.filter.capacitor is not None:
+        less = next_lower(filter.c[0] / 3, "E6")
+        parts = ((Change(section="filter", key="capacitor", text=f"{less:g} F"),),)
     ledger.at_most(
         "timing.deaf", deaf, max(until, 0.0), "s",
         f"The input must stay deaf for {show(deaf, 's')} from the start of the pulse; {what} "
         f"begins after {show(max(until, 0.0), 's')}.",
         remedy="A shorter pulse, a higher cut-off or a faster release.",
         changes=(
+            *parts,
             (Change(section="filter", key="cutoff", text=f"{2 * filter.f_c:.3g} Hz"),),
             (Change(section="drive", key="pulse_width", text=f"{0.6e3 * pulse.width:.3g} ms"),),
         ),

@@ -1,6 +1,8 @@
 """Filter: parts, true cut-off, delay in time and travel, and the event that is timed."""
 
+import json
 from math import inf, pi
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +11,7 @@ from circuits.ledger import Severity
 from tests.circuits.listening import MOVEMENT, PICKUP_COIL, heard
 from tests.sources import Kind, source
 
+REFERENCE = json.loads((Path(__file__).parents[1] / "data/filter_reference.json").read_text())
 STATED = '[pickup]\nupper = "10 kohm"\nlower = "10 kohm"\n[filter]\nresistor = "10 kohm"\n'
 
 
@@ -27,6 +30,26 @@ def test_stated_filter_is_solved_with_its_source(poles: int) -> None:
         assert found.value("filter.f_c") == pytest.approx(10.6, abs=0.05)
     assert found.filter.r == (10e3,) * poles
     assert found.filter.gain == pytest.approx(0.5, rel=0.01)
+
+
+@source(Kind.REFERENCE_LIBRARY, "independent reference (NumPy, SciPy, magpylib, ngspice), case"
+        " R1_C5: resistors 1 %, capacitor 5 %")  # fmt: skip
+def test_tolerances_move_cut_off_and_rest_level() -> None:
+    """1e-5 relative: the case has no coil before the divider, ours 30 ohm in 20 kohm; the ends
+    are compared as shares of the nominal figure."""
+    case = REFERENCE["tolerance_R1_C5"]
+    nominal = REFERENCE["tolerance_nominal"]
+    found = heard(STATED + 'capacitor = "1 uF"\n[tolerance]\nresistor = "1%"\ncapacitor = "5%"\n')
+    f_c, bias = found.ledger.values["filter.f_c"], found.ledger.values["pickup.v_bias"]
+    assert f_c.low is not None
+    assert f_c.high is not None
+    assert bias.low is not None
+    assert bias.high is not None
+    assert f_c.low / float(f_c.value) == pytest.approx(case["fc_min"] / nominal["fc"], rel=1e-5)
+    assert f_c.high / float(f_c.value) == pytest.approx(case["fc_max"] / nominal["fc"], rel=1e-5)
+    low, high = bias.low / float(bias.value), bias.high / float(bias.value)
+    assert low == pytest.approx(case["gain_min"] / nominal["gain"], rel=2e-5)
+    assert high == pytest.approx(case["gain_max"] / nominal["gain"], rel=2e-5)
 
 
 @pytest.mark.parametrize("poles", [1, 2])
