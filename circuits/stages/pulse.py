@@ -83,7 +83,9 @@ def size(
             circuit=circuit(rails.spent, drive.spent, best.width), t_on=t_on, e_wanted=wanted,
             width_max=widest,
         )  # fmt: skip
-    width = stated or (best.width if best.width > 0.01 * widest else 0.25 * widest)
+    # Where no width holds the arc, and the best is none at all, show a pulse that can be judged.
+    shown = best.width if best.reached else max(best.width, FIRST_WIDTH)
+    width = stated or shown
     fresh = coil_pulse(
         circuit=circuit(rails.fresh, drive.fresh, width), t_on=t_on, pulse_width=width
     )
