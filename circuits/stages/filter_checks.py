@@ -143,7 +143,10 @@ def _injection(ledger: Ledger, rails: Rails, pickup: PickupResult, result: Filte
             "pin, not into the pin.", value=worst, unit="A",
         )  # fmt: skip
         return
-    more = next_higher(max(result.r[0], 10.0) * max(1.2 * worst / pin.i_injection_max, 1.2))
+    larger: tuple[tuple[Change, ...], ...] = ()
+    if pin.i_injection_max > 0:
+        more = next_higher(max(result.r[0], 10.0) * max(1.2 * worst / pin.i_injection_max, 1.2))
+        larger = ((Change(section="filter", key="resistor", text=f"{more:g} ohm"),),)
     ledger.at_most(
         "pickup.injection", worst, pin.i_injection_max, "A",
         f"At pulse and kick up to {show(worst, 'A')} flow into the pin's own clamp; it stands "
@@ -152,7 +155,7 @@ def _injection(ledger: Ledger, rails: Rails, pickup: PickupResult, result: Filte
         remedy="Schottky diodes from the pin to ground and rail, or a larger filter resistor.",
         changes=(
             (Change(section="controller", key="pin_clamp", text="schottky"),),
-            (Change(section="filter", key="resistor", text=f"{more:g} ohm"),),
+            *larger,
         ),
     )  # fmt: skip
 

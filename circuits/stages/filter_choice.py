@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import inf, pi, sqrt
 
+from calc.calculator import OutOfRangeError
 from calc.coupling import CoupledLadder, coupled_ladder
 from calc.ladder import Ladder, ladder, poles_cutoff, response
 from circuits.design import Design
@@ -18,6 +19,8 @@ TWO_POLE_SHARE = 0.11
 TWO_POLE_MOST = 0.16
 """Share at which two equal poles keep 0.7."""
 EQUAL_POLES = 0.37423
+LEAST = 1e-3
+"""Some resistance is always there; with none at all two capacitors would be one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +39,18 @@ class Chosen:
 
 
 def solve(pickup: PickupResult, poles: int, r: float, c: float) -> Chosen:
-    """Solve the ladder with the pickup as source and the pin as load."""
+    """Solve the ladder with the pickup as source and the pin as load.
+
+    A winding that rings with almost no filter behind it does so far above the pass: there it
+    counts as its resistance alone.
+    """
+    try:
+        return _solve(pickup, poles, r, c, pickup.l_winding)
+    except OutOfRangeError:
+        return _solve(pickup, poles, max(r, LEAST), c, 0.0)
+
+
+def _solve(pickup: PickupResult, poles: int, r: float, c: float, l_source: float) -> Chosen:
     second = poles - 1
     load = pickup.pin.r_load if pickup.pin is not None else inf
     if pickup.coupling is not None:
@@ -45,7 +59,7 @@ def solve(pickup: PickupResult, poles: int, r: float, c: float) -> Chosen:
             c_coupling=pickup.coupling,
             r_bias=1 / (1 / pickup.r_upper + 1 / pickup.r_lower),
             r_3=r, c_1=c, r_4=second * r, c_2=second * c, r_load=load,
-            l_source=pickup.l_winding,
+            l_source=l_source,
         )  # fmt: skip
         return Chosen(
             poles=poles, r=r, c=c, gain=coupled.gain, tau_high=coupled.tau_high,
@@ -59,7 +73,7 @@ def solve(pickup: PickupResult, poles: int, r: float, c: float) -> Chosen:
         r_upper=pickup.r_upper if at_switch else 0.0,
         r_lower=pickup.r_lower if at_switch else inf,
         r_3=r, c_1=c, r_4=second * r, c_2=second * c, r_load=load,
-            l_source=pickup.l_winding,
+        l_source=l_source,
     )  # fmt: skip
     return Chosen(
         poles=poles, r=r, c=c, gain=found.gain, tau_high=inf, tau_slow=found.tau_slow,
@@ -100,6 +114,8 @@ def _wanted(design: Design, spacing: float, f_mains: float) -> tuple[int, float]
 def _spares_the_pin(pickup: PickupResult) -> float:
     """Return the resistance that keeps a coupled kick within what the pin's clamp stands."""
     if pickup.pin is None or pickup.pin.shunted or not pickup.v_kick:
+        return 0.0
+    if pickup.pin.i_injection_max <= 0:
         return 0.0
     beyond = max(
         pickup.v_bias_spent + pickup.v_kick - pickup.pin.v_high,

@@ -1,7 +1,7 @@
 """Timing: jitter of the detected event and how long the input must stay deaf."""
 
 from dataclasses import dataclass
-from math import exp, inf, log, sqrt
+from math import inf, log, sqrt
 
 import numpy as np
 
@@ -174,7 +174,7 @@ def _residual(
     design: Design, ledger: Ledger, rails: Rails, beat: float, pickup: PickupResult,
     filter: FilterResult, pulse: PulseResult,
 ) -> float:  # fmt: skip
-    """Return what the pulse leaves in the coupling capacitor when its clamp has conducted."""
+    """Return what the pulse has put into the coupling capacitor, and judge what stays of it."""
     if pickup.coupling is None:
         _enter_next(ledger, pickup, 0.0)
         return 0.0
@@ -182,11 +182,13 @@ def _residual(
     r_bias = 1 / (1 / pickup.r_upper + 1 / pickup.r_lower)
     step = pickup.v_pulse or rails.fresh.v_coil
     width = min(pickup.tau_winding, pulse.width) if pickup.v_pulse else pulse.width
-    tau = r_bias * pickup.coupling
     elapsed = max(beat - pulse.width, 1e-6)
-    left = capacitor_residual(
-        v_step=step, v_bias=pickup.v_bias_fresh, v_clamp=-pickup.pin.v_low, width=width,
-        r_bias=r_bias, c_coupling=pickup.coupling, elapsed=elapsed,
+    held, left = (
+        capacitor_residual(
+            v_step=step, v_bias=pickup.v_bias_fresh, v_clamp=-pickup.pin.v_low, width=width,
+            r_bias=r_bias, c_coupling=pickup.coupling, elapsed=since,
+        )
+        for since in (1e-9 * elapsed, elapsed)
     )  # fmt: skip
     _enter_next(ledger, pickup, left)
     ledger.value(
@@ -207,7 +209,7 @@ def _residual(
         remedy="Take the signal at the switch, without a capacitor.",
         changes=((Change(section="pickup", key="arrangement", text="at_switch"),),),
     )  # fmt: skip
-    return left * exp(elapsed / tau)
+    return held
 
 
 def _enter_next(ledger: Ledger, pickup: PickupResult, left: float) -> None:

@@ -1,7 +1,7 @@
 """Filter: parts, true cut-off, delay in time and travel, and the event that is timed."""
 
 import json
-from math import inf, pi
+from math import inf, isfinite, pi
 from pathlib import Path
 
 import pytest
@@ -139,3 +139,15 @@ def test_unreached_threshold_fails_without_a_crash() -> None:
     found = heard('[drive]\ntrigger = "threshold"\n[pickup]\nthreshold = "2 V"\n')
     assert not found.filter.reached
     assert found.ledger.findings["filter.threshold"].severity is Severity.FAILS
+
+
+@pytest.mark.parametrize(
+    "extra",
+    ['resistor = "0 ohm"\ncapacitor = "1 nF"\n', 'cutoff = "10 kHz"\n', 'cutoff = "0.01 Hz"\n',
+     'mains_rejection = 1e6\n', 'resistor = "10 Mohm"\ncapacitor = "100 uF"\n', 'hum = "100 V"\n'],
+)  # fmt: skip
+@pytest.mark.parametrize("coil", ["", PICKUP_COIL])
+def test_odd_filters_are_judged_and_not_refused(extra: str, coil: str) -> None:
+    found = heard(coil + "[filter]\n" + extra + '[controller]\ninjection_limit = "0 A"\n')
+    values = [v.value for v in found.ledger.values.values() if isinstance(v.value, float)]
+    assert all(isfinite(value) for value in values)
