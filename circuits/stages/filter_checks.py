@@ -14,6 +14,7 @@ from circuits.preferred_values import next_higher, next_lower
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
 from circuits.stages.emf import EmfResult
+from circuits.stages.filter_choice import turns_of
 from circuits.stages.pickup import PickupResult
 from circuits.stages.rails import Rails
 
@@ -73,7 +74,9 @@ def _mains(design: Design, ledger: Ledger, result: FilterResult) -> None:
     wanted = design.filter.mains_rejection
     if wanted is None:
         return
-    slower = next_higher(result.c[0] * 1.4, "E6")
+    poles = len(result.r)
+    factor = turns_of(1.15 * wanted, poles) / turns_of(1 / result.mains_gain, poles)
+    slower = next_higher(result.c[0] * max(factor, 1.1), "E6")
     two: tuple[tuple[Change, ...], ...] = ()
     if len(result.r) == 1:
         two = ((Change(section="filter", key="poles", text="2"),),)
@@ -84,7 +87,7 @@ def _mains(design: Design, ledger: Ledger, result: FilterResult) -> None:
         f"is wanted, and the lobes keep {percent(result.peak_kept)}.",
         remedy="A lower cut-off, which costs signal and delay, or a rejection that the lobes "
         "leave room for.",
-        changes=(*two, (Change(section="filter", key="capacitor", text=f"{slower:g} F"),)),
+        changes=((Change(section="filter", key="capacitor", text=f"{slower:g} F"),), *two),
     )  # fmt: skip
 
 

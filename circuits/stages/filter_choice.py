@@ -89,6 +89,14 @@ def mains_gain(chosen: Chosen, f: float) -> float:
     ).gain  # fmt: skip
 
 
+def turns_of(rejection: float, poles: int) -> float:
+    """Return 2 pi f R C at which one pole, or two equal loaded ones, divide by a rejection."""
+    most = max(rejection, 1.005)
+    if poles == 1:
+        return sqrt(most**2 - 1)
+    return sqrt((sqrt(45 + 4 * most**2) - 7) / 2)
+
+
 def _wanted(design: Design, spacing: float, f_mains: float) -> tuple[int, float]:
     """Return poles and time constant that keep the lobes and meet the mains rejection."""
     rejection = design.filter.mains_rejection
@@ -102,8 +110,7 @@ def _wanted(design: Design, spacing: float, f_mains: float) -> tuple[int, float]
         return poles or 1, share * spacing
     aim = 1.15 * rejection
     w = 2 * pi * f_mains
-    one = sqrt(max(aim**2 - 1, 0.01)) / w
-    two = sqrt((sqrt(45 + 4 * max(aim, 1.0) ** 2) - 7) / 2) / w
+    one, two = (turns_of(aim, number) / w for number in (1, 2))
     if poles is None:
         poles = 1 if one <= ONE_POLE_MOST * spacing else 2
     if poles == 1:

@@ -268,9 +268,11 @@ def _enter_deaf(
         what = "the next pass"
     # A stated capacitor and resistor would outvote a cut-off.
     parts: tuple[tuple[Change, ...], ...] = ()
+    if pickup.arrangement == "through_capacitor" and design.pickup_coil is None:
+        parts = ((Change(section="pickup", key="arrangement", text="at_switch"),),)
     if design.filter.capacitor is not None:
         less = next_lower(filter.c[0] / 3, "E6")
-        parts = ((Change(section="filter", key="capacitor", text=f"{less:g} F"),),)
+        parts += ((Change(section="filter", key="capacitor", text=f"{less:g} F"),),)
     ledger.at_most(
         "timing.deaf", deaf, max(until, 0.0), "s",
         f"The input must stay deaf for {show(deaf, 's')} from the start of the pulse; {what} "
