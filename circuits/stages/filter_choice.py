@@ -18,6 +18,8 @@ TWO_POLE_SHARE = 0.11
 """Time constant of each of two equal poles, as a share, at which they keep 0.8."""
 TWO_POLE_MOST = 0.16
 """Share at which two equal poles keep 0.7."""
+FORGETFUL = 0.4
+"""How much faster the filter is where the crossing follows soon after the pulse."""
 EQUAL_POLES = 0.37423
 LEAST = 1e-3
 """Some resistance is always there; with none at all two capacitors would be one."""
@@ -107,6 +109,9 @@ def _wanted(design: Design, spacing: float, f_mains: float) -> tuple[int, float]
         return poles, share / (2 * pi * design.filter.cutoff)
     if rejection is None:
         share = ONE_POLE_SHARE if (poles or 1) == 1 else TWO_POLE_SHARE
+        if design.drive.polarity == "attract" and design.drive.trigger == "previous_pass":
+            # The pulse stands before the crossing that is timed: the filter must forget it first.
+            share *= FORGETFUL
         return poles or 1, share * spacing
     aim = 1.15 * rejection
     w = 2 * pi * f_mains

@@ -4,8 +4,10 @@ from math import log, sqrt
 
 import pytest
 
+from circuits.design_file import parse_design
 from circuits.ledger import Severity
-from tests.circuits.listening import MOVEMENT, PICKUP_COIL, heard
+from circuits.pipeline import compute
+from tests.circuits.listening import COIL, MOVEMENT, PICKUP_COIL, heard
 from tests.sources import Kind, source
 
 QUIET = '[filter]\nhum = "0 V"\n[controller]\ntick = "1 us"\n'
@@ -60,3 +62,17 @@ def test_kick_through_mutual_inductance_counts() -> None:
     near = heard(PICKUP_COIL)
     assert near.timing.deaf_until > 0.02
     assert near.timing.deaf_until < heard(PICKUP_COIL, width=0.05).timing.deaf_until
+
+
+def test_pulse_before_the_crossing_leaves_it_readable() -> None:
+    text = MOVEMENT + COIL + '[drive]\npolarity = "attract"\ntrigger = "previous_pass"\n'
+    findings = {f.id: f for f in compute(parse_design(text, "invented.toml")).findings}
+    assert findings["timing.deaf"].severity is Severity.GOOD
+    assert "the crossing of the same pass" in findings["timing.deaf"].text
+
+
+def test_coupling_capacitor_is_cured_by_the_switch_s_own_signal() -> None:
+    text = MOVEMENT + COIL + '[pickup]\narrangement = "through_capacitor"\ncoupling = "10 uF"\n'
+    findings = {f.id: f for f in compute(parse_design(text, "invented.toml")).findings}
+    assert findings["timing.residual"].severity is Severity.FAILS
+    assert "With pickup.arrangement = at_switch" in findings["timing.residual"].remedy
