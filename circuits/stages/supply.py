@@ -1,13 +1,16 @@
 """Supply: the dip that the pulse makes, against brown-out."""
 
 from dataclasses import dataclass
+from math import inf
 
+from calc.crossing import filtered_wave
 from calc.pulse import PulseOutcome
-from calc.supply import reservoir_dip, terminal_voltage
+from calc.supply import terminal_voltage
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import percent, show
 from circuits.ledger import Basis, Change, Ledger, Severity
+from circuits.preferred_values import next_higher
 from circuits.stages.coil import CoilResult
 from circuits.stages.energy import EnergyResult
 from circuits.stages.pulse import PulseResult
@@ -49,10 +52,13 @@ def size(
     for_logic = 0.0 if regulated else spent
     lowest = terminal_voltage(v_open=rails.spent.v_logic, r_source=0.0, i_load=0.0) - for_logic
     brown_out = design.controller.brown_out
-    larger = design.supply.reservoir * 4 if design.supply.reservoir else 1e-3
-    more: list[tuple[Change, ...]] = [
-        (Change(section="supply", key="reservoir", text=f"{larger * 1e6:.4g} uF"),)
-    ]
+    more: list[tuple[Change, ...]] = []
+    room = rails.fresh.v_logic - (brown_out or 0.0)
+    if room > 0:
+        # Two thirds of the room for the charge of one pulse, as if nothing refilled it meanwhile.
+        least = max(pulse.fresh.q_supply / (room * 2 / 3), design.supply.reservoir or 1e-6)
+        text = f"{next_higher(least, 'E6') * 1e6:.6g} uF"
+        more.append((Change(section="supply", key="reservoir", text=text),))
     if design.supply.cell:
         series = (design.supply.series or 1) + 1
         more.append((Change(section="supply", key="series", text=str(series)),))
@@ -102,11 +108,10 @@ def _dip(design: Design, rail: Rail, outcome: PulseOutcome, width: float) -> flo
         return 0.0
     if not design.supply.reservoir:
         return rail.r_source * outcome.i_peak
-    mean = outcome.q_supply / width
-    return min(
-        reservoir_dip(
-            i_pulse=mean, pulse_width=width, r_source=rail.r_source,
-            c_reservoir=design.supply.reservoir,
-        ),
-        rail.r_source * outcome.i_peak,
+    # Cells and reservoir smooth the current as one pole; the coil draws on them while switched on.
+    drawn = outcome.t <= outcome.t[0] + width
+    smoothed = filtered_wave(
+        t=outcome.t[drawn], wave=rail.r_source * outcome.i[drawn], gain=1.0, tau_high=inf,
+        tau_slow=rail.r_source * design.supply.reservoir, tau_fast=0.0,
     )  # fmt: skip
+    return float(smoothed.wave.max())

@@ -1,0 +1,251 @@
+"""Rails, clamp, pulse, energy and supply through the whole pipeline, on invented designs."""
+
+from typing import Any
+
+import pytest
+
+from circuits.errors import DesignFileError
+from circuits.ledger import Finding, Severity
+from circuits.sheet import Sheet
+from tests.circuits.drive_designs import design_with, sheet_with
+from tests.sources import Kind, source
+
+
+def number(sheet: Sheet, name: str) -> float:
+    return float(sheet.values[name].value)
+
+
+def finding(sheet: Sheet, name: str) -> Finding:
+    return next(f for f in sheet.findings if f.id == name)
+
+
+# Rails
+
+
+def test_supply_left_out_is_an_error_with_both_remedies() -> None:
+    with pytest.raises(DesignFileError, match="voltage") as refused:
+        sheet_with(supply={"cell": None, "series": None})
+    assert "cell" in refused.value.wanted
+
+
+def test_cells_in_series_and_parallel() -> None:
+    one, two = sheet_with(), sheet_with(supply={"parallel": 2})
+    assert number(one, "supply.v_coil_fresh") == pytest.approx(3 * 1.58, abs=0.1)
+    assert number(two, "supply.r_source") == pytest.approx(number(one, "supply.r_source") / 2)
+
+
+def test_spent_rail_is_not_below_brown_out() -> None:
+    sheet = sheet_with(controller={"brown_out": "3.3 V"})
+    assert number(sheet, "supply.v_coil_spent") == pytest.approx(3.3)
+    assert finding(sheet, "supply.brown_out_ends").severity is Severity.MIND
+
+
+def test_fresh_cells_below_brown_out_fail() -> None:
+    sheet = sheet_with(supply={"series": 1})
+    assert finding(sheet, "supply.brown_out_at_rest").severity is Severity.FAILS
+
+
+def test_regulated_rails() -> None:
+    sheet = sheet_with(
+        supply={"regulator_output": "2.5 V", "coil_rail": "regulated", "regulator_dropout": "0.1 V"}
+    )
+    assert number(sheet, "supply.v_coil_fresh") == pytest.approx(2.5)
+    assert number(sheet, "energy.i_regulator") > 0
+    with pytest.raises(DesignFileError, match="regulator_output"):
+        sheet_with(supply={"coil_rail": "regulated"})
+
+
+def test_supply_tolerance_sets_the_ends() -> None:
+    sheet = sheet_with(
+        supply={"cell": None, "series": None, "voltage": "5 V"}, tolerance={"supply": "10 %"}
+    )
+    assert number(sheet, "supply.v_coil_spent") == pytest.approx(4.5)
+
+
+# Clamp
+
+KINDS: dict[str, dict[str, Any]] = {
+    "diode": {"kind": "diode"},
+    "diode_zener": {"kind": "diode_zener", "zener": "BZX85C6V2"},
+    "switch_zener": {"kind": "switch_zener", "zener": "BZX85C12"},
+    "resistor": {"kind": "resistor", "resistor": "220 ohm"},
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_of_clamp_goes_through(kind: str) -> None:
+    sheet = sheet_with(clamp=KINDS[kind])
+    assert number(sheet, "energy.balance") if "energy.balance" in sheet.values else True
+    assert finding(sheet, "energy.balance").severity is Severity.GOOD
+    assert number(sheet, "clamp.v_switch_peak") > number(sheet, "supply.v_coil_fresh")
+    assert 0 < number(sheet, "clamp.t_decay") < number(sheet, "clamp.t_zero")
+
+
+@source(Kind.PUBLISHED, "thread on a zener across an inductive switch (itecnotes.com copy)")
+def test_zener_is_quicker_and_higher_than_the_diode() -> None:
+    sheets = {kind: sheet_with(clamp=keys, drive={"pulse_width": "20 ms"})
+              for kind, keys in KINDS.items()}  # fmt: skip
+    peak = {kind: number(sheet, "clamp.v_switch_peak") for kind, sheet in sheets.items()}
+    decay = {kind: number(sheet, "clamp.t_decay") for kind, sheet in sheets.items()}
+    taken = {kind: number(sheet, "clamp.e_clamp") for kind, sheet in sheets.items()}
+    assert decay["diode"] > decay["diode_zener"]
+    assert decay["diode"] > decay["switch_zener"]
+    assert peak["diode"] < peak["diode_zener"]
+    assert taken["switch_zener"] > taken["diode_zener"] > taken["diode"]
+
+
+def test_zener_below_the_rail_fails_and_a_higher_one_cures() -> None:
+    sheet = sheet_with(remedies=True, clamp={"kind": "switch_zener", "zener": "BZX55C3V9"})
+    found = finding(sheet, "clamp.zener_above_rail")
+    assert found.severity is Severity.FAILS
+    assert "margin" in found.remedy
+
+
+def test_kick_beyond_the_switch_fails() -> None:
+    sheet = sheet_with(clamp={"kind": "resistor", "resistor": "2.2 kohm"})
+    assert finding(sheet, "clamp.switch_rating").severity is Severity.FAILS
+
+
+@source(Kind.MEASURED, "sound.westhost.com, article on a rebuilt battery clock")
+def test_resistor_has_a_standing_cost_while_on() -> None:
+    """It draws V / R for as long as the switch is on, beside the coil."""
+    sheet = sheet_with(clamp=KINDS["resistor"], drive={"pulse_width": "15 ms"})
+    expected = number(sheet, "supply.v_coil_fresh") / 220 * number(sheet, "energy.duty")
+    assert number(sheet, "energy.i_clamp") == pytest.approx(expected)
+
+
+def test_strong_emf_on_a_low_rail_is_braked() -> None:
+    sheet = sheet_with(
+        magnet={"gap": "1.5 mm", "diameter": "20 mm", "height": "10 mm"},
+        movement={"arc": "12 deg"}, clamp={"kind": "diode", "diode": "BAT85"},
+        controller={"brown_out": None},
+    )  # fmt: skip
+    assert finding(sheet, "clamp.knee").severity is Severity.MIND
+    assert number(sheet, "clamp.braking") > 0
+
+
+# Pulse
+
+
+def test_sized_width_holds_the_arc_with_spent_cells() -> None:
+    """The energy of the sized pulse is the typical loss: to 1e-5, the search's own tolerance."""
+    sheet = sheet_with()
+    loss = number(sheet, "movement.loss_per_swing")
+    assert number(sheet, "energy.e_mechanical_spent") == pytest.approx(loss, rel=1e-5)
+    assert finding(sheet, "pulse.holds_arc").severity is Severity.GOOD
+    assert number(sheet, "energy.e_mechanical") > loss
+
+
+def test_stated_width_is_checked_the_same_way() -> None:
+    width = number(sheet_with(), "drive.pulse_width")
+    short = sheet_with(remedies=True, drive={"pulse_width": f"{0.9e3 * width:.5f} ms"})
+    found = finding(short, "pulse.holds_arc")
+    assert found.severity is Severity.FAILS
+    assert "margin" in found.remedy
+    long = sheet_with(drive={"pulse_width": f"{1.3e3 * width:.5f} ms"})
+    assert finding(long, "pulse.holds_arc").severity is Severity.GOOD
+
+
+def test_one_pulse_a_period_must_replace_two_swings() -> None:
+    each, every_second = sheet_with(), sheet_with(drive={"swings_per_pulse": 2})
+    assert number(every_second, "energy.e_mechanical_spent") == pytest.approx(
+        2 * number(each, "energy.e_mechanical_spent"), rel=1e-4
+    )
+
+
+def test_arc_that_no_width_holds_fails_with_remedies() -> None:
+    sheet = sheet_with(movement={"quality_factor": 12})
+    found = finding(sheet, "pulse.holds_arc")
+    assert found.severity is Severity.FAILS
+    assert found.remedy
+
+
+def test_attract_from_the_crossing_brakes() -> None:
+    sheet = sheet_with(drive={"polarity": "attract", "trigger": "crossing", "pulse_width": "12 ms"})
+    found = finding(sheet, "pulse.wrong_way")
+    assert found.severity is Severity.FAILS
+    assert number(sheet, "energy.e_mechanical") < 0
+
+
+def test_attract_before_the_centre_pushes() -> None:
+    sheet = sheet_with(drive={"polarity": "attract", "trigger": "previous_pass"})
+    assert finding(sheet, "pulse.wrong_way").severity is Severity.GOOD
+    assert number(sheet, "energy.e_mechanical") > 0
+    assert number(sheet, "drive.pulse_from_centre") < 0
+
+
+def test_duty_inside_the_pulse_lengthens_it_and_closes_the_balance() -> None:
+    full, chopped = sheet_with(), sheet_with(drive={"duty": 0.5})
+    assert number(chopped, "drive.pulse_width") > number(full, "drive.pulse_width")
+    assert finding(chopped, "energy.balance").severity is Severity.GOOD
+
+
+def test_pulse_outside_the_pass_is_refused() -> None:
+    with pytest.raises(DesignFileError, match="pulse_delay"):
+        sheet_with(drive={"pulse_delay": "1.9 s"})
+
+
+@source(Kind.IDENTITY, "V i = heat + clamp + movement, on the sheet's own figures")
+def test_figures_of_the_sheet_balance() -> None:
+    sheet = sheet_with(supply={"cell": None, "series": None, "voltage": "4 V"})
+    parts = ("e_copper", "e_switch", "e_clamp", "e_mechanical")
+    total = sum(number(sheet, f"energy.{part}") for part in parts)
+    assert total == pytest.approx(number(sheet, "energy.e_pulse"), rel=1e-6)
+    assert number(sheet, "energy.e_pulse") == pytest.approx(
+        4.0 * number(sheet, "energy.q_pulse"), rel=1e-12
+    )
+
+
+# Energy and supply
+
+
+@source(Kind.PUBLISHED, "public open-hardware repository's notes on coils and electronics")
+@pytest.mark.parametrize(("duty", "share"), [(1.0, 0.24), (106 / 255, 0.1)])
+def test_two_pulses_a_second(duty: float, share: float) -> None:
+    """120 ms at each crossing of a one-second cycle: 24 % at full power, 10 % at 106 of 255."""
+    sheet = sheet_with(
+        movement={"period": "1 s", "magnet_radius": "240 mm"},
+        drive={"pulse_width": "120 ms", "duty": duty, "pulse_delay": "0 ms"},
+    )
+    assert number(sheet, "energy.duty") == pytest.approx(share, abs=5e-4)
+
+
+def test_every_drain_is_on_the_sheet_and_they_add_up() -> None:
+    sheet = sheet_with(
+        indicator={"led_current": "1 mA"},
+        supply={"regulator_output": "2.5 V", "regulator_quiescent": "30 uA"},
+    )
+    named = ("pulse", "divider", "drive", "leakage", "awake", "asleep", "regulator", "indicator")
+    total = sum(number(sheet, f"energy.i_{name}") for name in named)
+    assert number(sheet, "energy.i_mean") == pytest.approx(total)
+    assert finding(sheet, "energy.drains").severity is Severity.MIND
+    assert "indicator" in finding(sheet, "energy.drains").remedy
+
+
+def test_dip_is_current_times_resistance_and_a_reservoir_helps() -> None:
+    keys = {"cell": None, "series": None, "voltage": "4 V", "resistance": "3 ohm"}
+    bare = sheet_with(supply=keys, drive={"pulse_width": "10 ms"})
+    assert number(bare, "supply.v_dip") == pytest.approx(3 * number(bare, "drive.i_coil"))
+    helped = sheet_with(supply={**keys, "reservoir": "4.7 mF"}, drive={"pulse_width": "10 ms"})
+    assert number(helped, "supply.v_dip") < 0.7 * number(bare, "supply.v_dip")
+
+
+def test_dip_into_brown_out_fails_and_a_reservoir_cures() -> None:
+    keys = {"cell": None, "series": None, "voltage": "3 V", "resistance": "12 ohm"}
+    sheet = sheet_with(
+        remedies=True, supply=keys, controller={"brown_out": "2.7 V"},
+        drive={"pulse_width": "10 ms"},
+    )  # fmt: skip
+    found = finding(sheet, "supply.brown_out")
+    assert found.severity is Severity.FAILS
+    assert "margin" in found.remedy
+
+
+def test_bench_check_names_switch_off_and_on() -> None:
+    conditions = [point.condition for point in sheet_with().test_points]
+    assert any("switch off" in condition for condition in conditions)
+    assert any("switch on" in condition for condition in conditions)
+
+
+def test_base_design_is_read() -> None:
+    assert design_with().supply.series == 3
