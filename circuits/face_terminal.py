@@ -33,7 +33,7 @@ WORDS = {
     Severity.FAILS: "No",
     Severity.MEASURE: "Not known yet",
     Severity.TIGHT: "Only just",
-    Severity.MIND: "Yes, but mind",
+    Severity.MIND: "Yes",
     Severity.GOOD: "Yes",
 }
 
@@ -92,14 +92,13 @@ def _answer(answer: Answer, page: Page) -> Iterator[Row]:
     weakest, unknown = answer.weakest, answer.unknown
     if unknown is not None and answer.severity is Severity.MEASURE:
         words += f": {unknown.text.rstrip('.')} ({unknown.id})"
-        if weakest is not None:
-            words += f". Weakest that is known: {weakest.id}{_margin(weakest)}"
-    elif weakest is not None:
-        words += f". Weakest: {weakest.text.rstrip('.')} ({weakest.id}{_margin(weakest)})"
+    if weakest is None:
+        words += "" if unknown else ": nothing in this design bears on it"
     else:
-        words += ": nothing in this design bears on it"
-    style = answer.severity.value
-    yield from _labelled(answer.question, style, f"{words}.", page, 20)
+        words += f". Weakest: {weakest.text.rstrip('.')} ({weakest.id}{_margin(weakest)})"
+    if answer.mind:
+        words += f". Mind {', '.join(finding.id for finding in answer.mind)}"
+    yield from _labelled(answer.question, answer.severity.value, f"{words}.", page, 20)
 
 
 def _finding(finding: Finding, page: Page) -> Iterator[Row]:

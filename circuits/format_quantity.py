@@ -134,7 +134,9 @@ def show(value: float | str, unit: str | None, digits: int = 3) -> str:
     if not math.isfinite(value):
         return significant(value)
     scale = _scale(abs(value), unit, digits)
-    return f"{significant(value / scale.size, digits)} {scale.name}"
+    figure = significant(value / scale.size, digits)
+    one = figure == "1" and scale.name in ("days", "years")
+    return f"{figure} {scale.name[:-1] if one else scale.name}"
 
 
 def show_range(low: float, high: float, unit: str | None, digits: int = 3) -> str:

@@ -24,18 +24,26 @@ LAST = "Does it last?"
 KEEP_TIME = "Does it keep time?"
 
 QUESTIONS = {
-    START: ("supply", "rails", "linkage", "emf", "pickup"),
-    RUN: ("coil", "pickup_coil", "drive", "clamp", "pulse", "design"),
+    START: ("linkage", "emf", "pickup", "supply"),
+    RUN: ("coil", "pickup_coil", "movement", "drive", "clamp", "pulse", "design"),
     LAST: ("cells", "energy"),
-    KEEP_TIME: ("movement", "filter", "timing", "rate", "steering", "log_output"),
+    KEEP_TIME: ("filter", "timing", "rate", "steering", "log_output"),
 }
 """The stages whose findings answer each question."""
 
-EXCEPTIONS: dict[str, str] = {
-    "drive.polarity": START,
-    "drive.trigger": START,
-    "drive.swings_per_pulse": START,
-    "movement.quality_factor": RUN,
+EXCEPTIONS = {
+    "movement.reach": START,
+    "filter.peak_kept": START,
+    "filter.threshold": START,
+    "filter.sample": START,
+    "pulse.dead_centre": START,
+    "pulse.wrong_way": START,
+    "supply.brown_out_spent": RUN,
+    "supply.false_signal": RUN,
+    "timing.deaf": RUN,
+    "timing.kick": RUN,
+    "energy.balance": RUN,
+    "supply.brown_out_ends": LAST,
 }
 """Findings that answer another question than the rest of their stage."""
 
@@ -64,12 +72,13 @@ class Cure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """One of the four lines: the answer and the finding that it hangs on."""
+    """One of the four lines: the answer, what it hangs on, what is unknown or worth minding."""
 
     question: str
     severity: Severity
     weakest: Finding | None
     unknown: Finding | None = None
+    mind: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,13 +108,16 @@ def question_of(finding_id: str) -> str:
     if finding_id in EXCEPTIONS:
         return EXCEPTIONS[finding_id]
     stage = finding_id.partition(".")[0]
-    return next(question for question, stages in QUESTIONS.items() if stage in stages)
+    return next((question for question, stages in QUESTIONS.items() if stage in stages), RUN)
+
+
+def _margin(finding: Finding) -> float:
+    return math.inf if finding.margin is None else finding.margin
 
 
 def _weakness(finding: Finding) -> tuple[int, float]:
     """Order findings: the worst severity first, within it the least margin."""
-    margin = math.inf if finding.margin is None else finding.margin
-    return WORST_FIRST.index(finding.severity), margin
+    return WORST_FIRST.index(finding.severity), _margin(finding)
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -116,19 +128,22 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 def answer(question: str, findings: Iterable[Finding]) -> Answer:
     """Answer one question from the findings that belong to it.
 
-    What must be measured leaves the answer open unless something fails anyway.
+    The weakest link is what fails, otherwise the least margin. What must be measured leaves the
+    answer open unless something fails anyway.
     """
     own = worst_first(f for f in findings if question_of(f.id) == question)
     known = [f for f in own if f.severity is not Severity.MEASURE]
     unknown = next((f for f in own if f.severity is Severity.MEASURE), None)
-    weakest = known[0] if known else None
+    failing = [f for f in known if f.severity is Severity.FAILS]
+    weakest = failing[0] if failing else min(known, key=_margin, default=None)
     if weakest is not None and weakest.severity is Severity.FAILS:
         severity = Severity.FAILS
-    elif unknown is not None or weakest is None:
+    elif unknown is not None or not known:
         severity = Severity.MEASURE
     else:
-        severity = weakest.severity
-    return Answer(question=question, severity=severity, weakest=weakest, unknown=unknown)
+        severity = known[0].severity
+    mind = tuple(f for f in known if f.severity is Severity.MIND and f is not weakest)
+    return Answer(question=question, severity=severity, weakest=weakest, unknown=unknown, mind=mind)
 
 
 def _next_measurement(findings: Iterable[Finding], test_points: Iterable[TestPoint]) -> str:

@@ -33,8 +33,9 @@ def test_every_question_has_its_line_and_every_stage_its_question() -> None:
     assert [a.question for a in sheet.answers] == [START, RUN, LAST, KEEP_TIME]
     stages = [stage for names in QUESTIONS.values() for stage in names]
     assert len(stages) == len(set(stages))
-    with pytest.raises(StopIteration):
-        question_of("nowhere.at_all")
+    assert question_of("drive.power") == RUN
+    assert question_of("supply.brown_out") == START
+    assert question_of("supply.brown_out_spent") == RUN
 
 
 def test_the_weakest_link_has_the_least_margin() -> None:
@@ -50,6 +51,16 @@ def test_the_weakest_link_has_the_least_margin() -> None:
     assert found.severity is Severity.TIGHT
     assert found.weakest is not None
     assert found.weakest.id == "cells.dropout"
+
+
+def test_a_judgement_without_margin_is_no_link_but_is_named() -> None:
+    stuck = finding("drive.stuck", Severity.MIND)
+    least = finding("drive.saturation", Severity.GOOD, 0.13)
+    found = answer(RUN, [stuck, least, finding("coil.fits", Severity.GOOD, 0.15)])
+    assert found.weakest is least
+    assert found.mind == (stuck,)
+    lost = finding("pulse.polarity", Severity.FAILS)
+    assert answer(RUN, [stuck, least, lost]).weakest is lost
 
 
 def test_what_must_be_measured_leaves_the_answer_open() -> None:
