@@ -25,6 +25,9 @@ from circuits.stages.rails import Rails
 DIODE_DROP = 0.7
 HEADROOM = 0.12
 """Part of the reference that a sized divider leaves free, so that the margin is never tight."""
+BYPASS_OVER_FILTER = 6e-3
+"""Bypass of a mid-rail over the lobes' spacing [F/s]: two hundred times the capacitors that a
+sized filter puts behind it, whose current would move the mid-rail with the signal."""
 ARMED_SHARE = 0.35
 """A sized threshold stands at this share of the weakest lobe, half of what the filter keeps."""
 
@@ -175,14 +178,14 @@ def _resistors(
         top = max(v_top, (v_top - rails.v_max + rails.spent.v_coil) / sag)
         wanted = (1 - HEADROOM) * pin.v_reference_fresh / top
         ratio = min(wanted / (1 + 2 * tolerance * (1 - min(wanted, 1.0))), 0.8)
-        limit = 0.8 * pin.r_source_max
+        limit = 0.88 * pin.r_source_max
     if keys.upper is not None:
         lower = keys.upper * ratio / (1 - ratio)
         return keys.upper, next_lower(lower)
     if keys.lower is not None:
         return next_higher(keys.lower * (1 - ratio) / ratio), keys.lower
     total = limit / (ratio * (1 - ratio))
-    pair = best_pair(ratio=ratio, total_low=0.5 * total, total_high=total)
+    pair = best_pair(ratio=ratio, total_low=0.75 * total, total_high=total)
     if v_top is not None and pair.ratio > ratio * 1.02:
         return next_higher(pair.r_upper * 1.02), pair.r_lower
     return pair.r_upper, pair.r_lower
@@ -285,11 +288,13 @@ def _parts(
     ledger.part("R3", "pickup, lower resistor of the divider", show(result.r_lower, "ohm"), "0.1 W")
     if result.arrangement == "mid_rail":
         stated = design.pickup.bypass
-        bypass = stated or next_higher(10 * emf.peak_spacing / r_parallel, "E6")
+        least = max(10 / r_parallel, BYPASS_OVER_FILTER) * emf.peak_spacing
+        bypass = stated or next_higher(least, "E6")
         ledger.value(
             "pickup.bypass", bypass, "F", words="bypass of the mid-rail divider",
             basis=Basis.STATED if stated else Basis.SIZED,
-            rule="divider x bypass ten times as long as the pass",
+            rule="stiff beside the filter's capacitors; divider x bypass ten times as long as the "
+            "pass",
         )  # fmt: skip
         ledger.part("C1", "pickup, bypass of the mid-rail", show(bypass, "F"))
     if result.coupling is not None:
