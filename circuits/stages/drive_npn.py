@@ -237,12 +237,21 @@ def _judge(
         smaller = ((Change(section="drive", key="base_resistor", text=text),),)
         cure = f"Fit {text}."
     guaranteed, _ = gain_at(drive.transistor, load.i_highest)
-    beyond = "" if guaranteed is None else f"; the gain itself is guaranteed only to {guaranteed:g}"
+    limit = max(drive.beta, guaranteed or 0.0)
+    told = "specified to saturate" if guaranteed is None else "guaranteed to carry it"
     ledger.at_most(
-        "drive.saturation", worst, drive.beta, "1",
+        "drive.saturation", worst, limit, "1",
         f"At the worst corner the base gets 1/{worst:.3g} of the coil's current; {name} is "
-        f"specified to saturate at 1/{drive.beta:g}{beyond}.",
+        f"{told} from 1/{limit:.3g}.",
+        remedy=cure if worst > limit else "", changes=(*smaller, *_to_mosfet(other)),
+    )  # fmt: skip
+    ledger.at_most(
+        "drive.forced_gain", worst, drive.beta, "1",
+        f"The drop of {name} is specified with the base at 1/{drive.beta:g} of the coil's "
+        f"current; here it gets 1/{worst:.3g}"
+        + (", and the drop may be more than the figures here." if worst > drive.beta else "."),
         remedy=cure if worst > drive.beta else "", changes=(*smaller, *_to_mosfet(other)),
+        soft=True,
     )  # fmt: skip
     most = specified_to(drive.transistor)
     if load.i_highest > most:
