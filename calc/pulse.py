@@ -119,6 +119,7 @@ class _Solver:
         self.release_circuit = ReleaseCircuit(
             r_coil=circuit.r_coil, l_coil=circuit.l_coil, clamp=circuit.clamp,
             v_supply=circuit.v_supply, r_source=circuit.r_source, emf=self.emf,
+            t_end=self.last,
         )  # fmt: skip
 
     def emf(self, t: Array) -> Array:

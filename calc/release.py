@@ -56,6 +56,7 @@ class ReleaseCircuit:
     v_supply: float
     r_source: float
     emf: Emf
+    t_end: float
 
     def opposing(self, t: Array, i: Array) -> Array:
         """Return everything that drives the current down, in volts."""
@@ -68,7 +69,8 @@ def release(circuit: ReleaseCircuit, t_off: float, i_off: float) -> Release:
     """Return the release from current i_off at time t_off.
 
     While the current falls all the way, time is a function of current and one quadrature gives
-    it; where the EMF drives the coil beyond the clamp's knee the current is marched in time.
+    it; where the EMF drives the coil beyond the clamp's knee the current is marched in time, to
+    the end of the EMF's samples at most.
     """
     if i_off <= 0:
         nothing = np.array([0.0])
@@ -118,14 +120,11 @@ def _driven_on(circuit: ReleaseCircuit, t_off: float, i_off: float) -> tuple[Arr
         return float(i[0]) - ZERO * i_off
 
     gone.terminal = True  # type: ignore[attr-defined]
-    span = 40 * tau
-    for _ in range(12):
-        outcome = solve_ivp(
-            fall, (0.0, span), [i_off], method="LSODA", rtol=1e-7, atol=1e-8 * i_off, events=gone
-        )
-        if outcome.status == 1:
-            break
-        span *= 2
+    # Beyond the samples the EMF stays: a current that has not stopped by then never does.
+    span = max(circuit.t_end - t_off, 0.0) + 40 * tau
+    outcome = solve_ivp(
+        fall, (0.0, span), [i_off], method="LSODA", rtol=1e-7, atol=1e-8 * i_off, events=gone
+    )
     return outcome.t, outcome.y[0]
 
 
