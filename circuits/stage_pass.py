@@ -125,6 +125,10 @@ class StagePass:
         self._done[name] = done
         return cast(R, done.result)
 
+    def result(self, name: str) -> Any:
+        """Return the result of a stage that has run."""
+        return self._done[name].result
+
     def _guarded(self, name: str, work: Callable[[Design, Ledger], R], design: Design) -> R:
         try:
             with np.errstate(over="raise", divide="raise", invalid="raise"):

@@ -18,8 +18,8 @@ from netlists.model_cards import (
 )
 
 REVERSE_GAIN = 4.0
-"""Reverse gain of a small switch where one point cannot tell; common practice, no source."""
-_REVERSE_GAINS = np.geomspace(1e-3, 20.0, 400)
+"""Reverse gain of a small switch, at most; common practice, no source."""
+_REVERSE_GAINS = np.geomspace(1e-3, REVERSE_GAIN, 400)
 _SATURATED = 0.9
 """A point must lie this far inside saturation, or its own forced gain raises the card's gain."""
 

@@ -154,7 +154,13 @@ def pin_curve(circuit: PassCircuit, run: Run, vector: str) -> PinCurve:
 
 
 def pin_figures(
-    circuit: PassCircuit, free: PinCurve, driven: PinCurve, *, level: float, near: float
+    circuit: PassCircuit,
+    free: PinCurve,
+    driven: PinCurve,
+    *,
+    level: float,
+    near: float,
+    lowest: bool = False,
 ) -> PinFigures:
     """Return the figures of both runs.
 
@@ -168,6 +174,8 @@ def pin_figures(
         Within which the pulse's remains count as gone [V].
     near : float
         Where the crossing is expected, on the clock of the EMF [s].
+    lowest : bool
+        Whether the firmware waits for the lowest lobe; otherwise the first one arms it.
     """
     c = circuit
     first, last = float(c.drive.t_emf[0]), float(c.drive.t_emf[-1])
@@ -177,8 +185,10 @@ def pin_figures(
     crossing_next = crossing_near(driven.t[second] - c.beat, driven.departure[second], near)
     signal = -c.drive.emf if c.pickup is None else c.pickup.signal
     peak, at = first_lobe(c.drive.t_emf, signal)
-    until = last if crossing is None else crossing
-    lobe = np.sign(peak) * free.departure[own & (free.t <= max(until, at))]
+    until = last if crossing is None else max(crossing, at)
+    if lowest:
+        peak, until = float(signal.min()), last
+    lobe = np.sign(peak) * free.departure[own & (free.t <= until)]
     remains = driven.departure - np.interp(driven.t, free.t, free.departure)
     between = (driven.t >= c.drive.t_on) & (driven.t < c.beat + first)
     left = np.abs(remains[between])

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,6 +21,9 @@ MOST_MEMORY = 2 * 2**30
 MOST_FILE = 512 * 2**20
 REACHED = 1e-9
 """Relative shortfall of the last time or frequency that rounding explains."""
+
+_running: set[subprocess.Popen[bytes]] = set()
+_running_lock = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,13 +65,21 @@ def _limit(process: subprocess.Popen[bytes]) -> None:
         return
 
 
-def _stop(process: subprocess.Popen[bytes]) -> None:
+def _kill(process: subprocess.Popen[bytes]) -> None:
+    if process.poll() is not None:
+        return
     if sys.platform == "win32":
         process.kill()
     else:
         with contextlib.suppress(ProcessLookupError):
             os.killpg(process.pid, signal.SIGKILL)
-    process.wait()
+
+
+def stop_runs() -> None:
+    """Stop every run of this process, from whatever thread it was started."""
+    with _running_lock:
+        for process in _running:
+            _kill(process)
 
 
 def _execute(program: Path, folder: Path, timeout: float) -> int:
@@ -83,13 +95,17 @@ def _execute(program: Path, folder: Path, timeout: float) -> int:
         )
     except OSError as error:
         raise SimulatorMissing(f"{program} cannot be started: {error}") from error
+    with _running_lock:
+        _running.add(process)
     try:
         _limit(process)
         return process.wait(timeout=timeout)
     finally:
         # Also after a time-out or Ctrl-C: nothing may go on running.
-        if process.poll() is None:
-            _stop(process)
+        _kill(process)
+        process.wait()
+        with _running_lock:
+            _running.discard(process)
 
 
 def run_deck(

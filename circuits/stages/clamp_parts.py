@@ -15,6 +15,8 @@ from circuits.stages.switch_figures import V_THERMAL
 
 RATING_ROOM = 1.3
 """A switch's breakdown over the kick, at least."""
+MOST_SLOPE = 0.15
+"""Logarithm of a zener's breakdown as a share of its voltage, at most; common practice."""
 SMALL_DIODE, LARGE_DIODE = "1N4148", "1N4001"
 
 
@@ -92,9 +94,10 @@ def _law(diode: Diode | None, zener: Zener | None, *, from_supply: bool) -> Clam
         constant = zener.v_z_typ
         if zener.r_z_max:
             # The differential resistance falls as the current rises: a logarithm through the test.
-            v_log = zener.r_z_max * zener.i_z_test
+            # The limit of r_z is far above what a zener of low voltage has: not beyond its share.
+            v_log = min(zener.r_z_max * zener.i_z_test, MOST_SLOPE * zener.v_z_typ)
             junctions.append(Junction(v_log=v_log, i_log=zener.i_z_test / 100))
-            constant = max(zener.v_z_typ - v_log * math.log(101.0), 0.3 * zener.v_z_typ)
+            constant = zener.v_z_typ - v_log * math.log(101.0)
     return ClampLaw(
         v_constant=constant, junctions=tuple(junctions), resistance=resistance,
         from_supply=from_supply,

@@ -1,0 +1,298 @@
+"""The calculators' figures beside a simulator's, each with a tolerance and its reason."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from calc.pulse import PulseOutcome
+from circuits.spice_circuits import (
+    Stages,
+    drive_circuit,
+    free_signal,
+    listening_circuit,
+    pass_circuit,
+    pulse_window,
+)
+from netlists.deck import Analysis
+from netlists.drive_deck import DriveFigures, drive_analysis, drive_deck, drive_figures
+from netlists.filter_deck import (
+    ResponseFigures,
+    free_pass_deck,
+    response_deck,
+    response_figures,
+)
+from netlists.pass_deck import PinFigures, pass_deck, pin_curve, pin_figures
+from netlists.run_many import Job, run_all
+
+NEGLIGIBLE = 1e-3
+"""An energy below this share of the whole pulse is held to that share of the pulse."""
+
+EARLIEST = 0.5
+"""Share by which a figure that is a bound may exceed what the simulator finds."""
+
+WAVEFORM = "the same equations, solved in steps"
+BASE = "the calculators hold the base current constant; the simulator's follows V_BE"
+SWITCH = "law and card meet the same data-sheet points and part between them"
+RELEASE = "the calculators end the pulse at once; the simulator's switch takes its turn"
+PATH = "the calculators leave out how the coil's inductance and the divider's bypass act together"
+STEPS = "an upper bound: the calculators take pulse and kick as steps before the filter"
+DIP = "the calculators take the current as steady through the pulse"
+KICK = "the calculators take the current that resistance alone allows"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One figure twice; `tolerance` and `difference` are shares of `scale`.
+
+    With `bound` the calculators say "no later than": the simulator may find up to half of it.
+    """
+
+    id: str
+    words: str
+    state: str
+    unit: str
+    calculated: float
+    simulated: float
+    tolerance: float
+    scale: float
+    reason: str
+    bound: bool = False
+
+    @property
+    def difference(self) -> float:
+        """The simulator's figure less the calculators', as a share."""
+        return (self.simulated - self.calculated) / self.scale if self.scale else 0.0
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the difference lies within its tolerance."""
+        least = -EARLIEST if self.bound else -self.tolerance
+        return least <= self.difference <= self.tolerance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirmation:
+    """Every figure that was laid beside the simulator's."""
+
+    title: str
+    version: str
+    figures: tuple[Figure, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def agrees(self) -> bool:
+        """Whether all figures agree."""
+        return all(figure.agrees for figure in self.figures)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedJob:
+    """A deck under its fixed name, with what it is for."""
+
+    name: str
+    words: str
+    job: Job
+
+
+def jobs_of(s: Stages, *, portable: bool = False) -> tuple[NamedJob, ...]:
+    """Return the decks of a design.
+
+    Parameters
+    ----------
+    s : Stages
+        The sized design.
+    portable : bool
+        Whether other simulators are to read them.
+
+    Returns
+    -------
+    jobs : tuple of NamedJob
+        Drive with fresh and with spent cells, filter over frequency, the free pass and the
+        driven one.
+    """
+    jobs = []
+    for state in ("fresh", "spent"):
+        circuit = pulse_window(drive_circuit(s, state))
+        job = Job(deck=drive_deck(circuit, portable=portable), analysis=drive_analysis(circuit))
+        jobs.append(NamedJob(name=f"drive_{state}", words=f"drive pulse, {state} cells", job=job))
+    deck, analysis = response_deck(listening_circuit(s), portable=portable)
+    jobs.append(_named("filter", "pickup and filter over frequency", deck, analysis))
+    if portable:
+        deck, analysis = free_pass_deck(listening_circuit(s), *free_signal(s), portable=True)
+        jobs.append(_named("listening", "free pass, winding and filter alone", deck, analysis))
+    whole = pass_circuit(s)
+    for pulse, name in ((False, "free_pass"), (True, "driven_pass")):
+        words = f"two passes, the first {'driven' if pulse else 'free'}, up to the pin"
+        deck, analysis, _ = pass_deck(whole, pulse=pulse, portable=portable)
+        jobs.append(_named(name, words, deck, analysis))
+    return tuple(jobs)
+
+
+def _named(name: str, words: str, deck: str, analysis: Analysis) -> NamedJob:
+    return NamedJob(name=name, words=words, job=Job(deck=deck, analysis=analysis))
+
+
+def confirm(
+    s: Stages,
+    *,
+    title: str,
+    program: Path,
+    version: str,
+    progress: Callable[[int, int], None],
+) -> Confirmation:
+    """Run every deck of a design and lay the figures side by side.
+
+    Parameters
+    ----------
+    s : Stages
+        The sized design.
+    title : str
+        Its title.
+    program : pathlib.Path
+        The simulator.
+    version : str
+        Its version text.
+    progress : callable
+        Told how many runs are done, and how many there are.
+
+    Returns
+    -------
+    confirmation : Confirmation
+
+    Raises
+    ------
+    SimulatorFailed
+        If a run gave no whole result.
+    """
+    jobs = jobs_of(s)
+    runs = run_all(
+        [named.job for named in jobs], program=program, version=version, progress=progress
+    )
+    found = {named.name: run for named, run in zip(jobs, runs, strict=True)}
+    figures: list[Figure] = []
+    for state in ("fresh", "spent"):
+        circuit = pulse_window(drive_circuit(s, state))
+        simulated = drive_figures(circuit, found[f"drive_{state}"])
+        figures += _drive(s, state, simulated, circuit.v_supply)
+    listening = jobs[2].job.analysis
+    sweep = response_figures(found["filter"], listening, s.filter.f_mains)
+    whole = pass_circuit(s)
+    _, _, vector = pass_deck(whole, pulse=False)
+    pin = pin_figures(
+        whole,
+        pin_curve(whole, found["free_pass"], vector),
+        pin_curve(whole, found["driven_pass"], vector),
+        level=_level(s),
+        near=s.filter.crossing_time,
+        lowest=s.drive.trigger == "threshold",
+    )
+    figures += _listening(s, sweep, pin)
+    return Confirmation(
+        title=title, version=version, figures=tuple(figures), notes=tuple(_notes(s, pin))
+    )
+
+
+def _level(s: Stages) -> float:
+    return max(min(s.pickup.hysteresis or s.pickup.threshold, s.pickup.threshold), 1e-9)
+
+
+def _drive(s: Stages, state: str, found: DriveFigures, v_supply: float) -> list[Figure]:
+    outcome: PulseOutcome = s.pulse.fresh if state == "fresh" else s.pulse.spent
+    suffix = "" if state == "fresh" else "_spent"
+    whole = outcome.e_supply
+    rows = (
+        ("energy.e_pulse", "J", found.e_pulse, 0.01, WAVEFORM),
+        ("energy.e_base", "J", found.e_base, 0.1, BASE),
+        ("energy.e_copper", "J", found.e_copper, 0.02, WAVEFORM),
+        ("energy.e_switch", "J", found.e_switch, 0.15, SWITCH),
+        ("energy.e_clamp", "J", found.e_clamp, 0.05, RELEASE),
+        ("energy.e_mechanical", "J", found.e_mechanical, 0.01, WAVEFORM),
+        ("drive.i_coil", "A", found.i_peak, 0.01, WAVEFORM),
+        ("drive.v_switch", "V", found.v_switch, 0.15, SWITCH),
+        ("clamp.t_decay", "s", found.t_decay, 0.03, RELEASE),
+        ("supply.v_dip", "V", v_supply - found.v_rail_least, 0.1, DIP),
+    )
+    figures = []
+    for name, unit, simulated, tolerance, reason in rows:
+        entry = s.ledger.values.get(name + suffix)
+        if entry is None:
+            continue
+        calculated = float(entry.value)
+        # What is a trifle of the pulse, or of the rail, is judged against the whole.
+        least = {"J": NEGLIGIBLE * whole, "V": NEGLIGIBLE * v_supply}.get(unit, 0.0) / tolerance
+        figures.append(
+            Figure(
+                id=name, words=entry.words, state=state, unit=unit, calculated=calculated,
+                simulated=simulated, tolerance=tolerance,
+                scale=max(abs(calculated), least), reason=reason,
+            )
+        )  # fmt: skip
+    if state == "fresh":
+        figures.append(_figure(s, "clamp.v_switch_peak", "V", found.v_switch_peak, 0.02, KICK))
+    return figures
+
+
+def _figure(
+    s: Stages, name: str, unit: str, simulated: float, tolerance: float, reason: str,
+    *, calculated: float | None = None, scale: float | None = None, bound: bool = False,
+) -> Figure:  # fmt: skip
+    entry = s.ledger.values.get(name)
+    value = calculated
+    if value is None:
+        if entry is None:
+            raise ValueError(f"the sheet has no {name}")
+        value = float(entry.value)
+    return Figure(
+        id=name, words=entry.words if entry else name, state="fresh", unit=unit,
+        calculated=value, simulated=simulated, tolerance=tolerance,
+        scale=abs(value) if scale is None else scale, reason=reason, bound=bound,
+    )  # fmt: skip
+
+
+def _listening(s: Stages, sweep: ResponseFigures, pin: PinFigures) -> list[Figure]:
+    figures = [
+        _figure(s, "filter.f_c", "Hz", sweep.f_c, 0.01, WAVEFORM),
+        _figure(s, "filter.mains_gain", "1", sweep.mains_gain, 0.02, PATH),
+        _figure(
+            s, "pickup.v_bias", "V", pin.curve.rest, 0.01, WAVEFORM,
+            calculated=s.pickup.v_bias_fresh,
+        ),
+    ]  # fmt: skip
+    true_crossing = s.filter.crossing_time - s.filter.delay
+    if pin.crossing is not None:
+        figures.append(_figure(s, "filter.delay", "s", pin.crossing - true_crossing, 0.02, PATH))
+    figures += [
+        _figure(s, "filter.peak_kept", "1", pin.kept / sweep.gain, 0.02, PATH),
+        _figure(s, "timing.deaf_until", "s", pin.deaf_until, 0.03, STEPS, bound=True),
+    ]
+    if "pickup.v_residual" in s.ledger.values:
+        # Against the peak at the pin: what is left matters as a share of the signal.
+        figures.append(
+            _figure(
+                s, "pickup.v_residual", "V", pin.residual, 0.05, STEPS,
+                scale=max(s.filter.peak, 1e-9),
+            )
+        )  # fmt: skip
+    return figures
+
+
+def _notes(s: Stages, pin: PinFigures) -> list[str]:
+    from circuits.format_quantity import show  # noqa: PLC0415
+
+    notes = [
+        f"At the pin the simulator sees {show(pin.v_pin_min, 'V')} to {show(pin.v_pin_max, 'V')} "
+        f"over pulse and kick; the pin's own junctions take {show(max(pin.i_clamp, 0.0), 'A')} at "
+        "most.",
+    ]
+    if pin.crossing is not None and pin.crossing_next is not None:
+        shift = pin.crossing_next - pin.crossing
+        notes.append(
+            f"At the next pass {show(abs(pin.residual), 'V')} of the pulse are left at the pin, "
+            f"and the crossing comes {show(abs(shift), 's')} {'late' if shift > 0 else 'early'}."
+        )
+    if s.drive.duty < 1:
+        notes.append(
+            "The pulse is chopped; the design file does not say how fast, so the simulator chops "
+            "it into at most 400 parts."
+        )
+    return notes
