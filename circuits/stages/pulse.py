@@ -95,10 +95,25 @@ def size(
     result = PulseResult(
         width=width, delay=delay, t_on=t_on, fresh=fresh, spent=spent, best=best, e_wanted=wanted
     )
+    if drive.duty < 1 and min(fresh.q_supply, spent.q_supply) <= 0:
+        raise DesignFileError(
+            file=design.file, section="drive", key="duty", found=f"{drive.duty:g}",
+            wanted="raise it: chopped so far down, the mean voltage does not exceed clamp and "
+            "back EMF and no current builds up",
+        )  # fmt: skip
     _enter_place(ledger, movement, result, stated is not None, sized_delay)
     enter_outcomes(ledger, fresh, spent)
     judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
     _judge_arc(design, ledger, movement, result, stated is not None)
+    if clamp.p_rating is not None:
+        mean = fresh.e_clamp / (movement.period / 2 * drive.swings_per_pulse)
+        ledger.at_most(
+            "clamp.power_rating", mean, 0.5 * clamp.p_rating, "W",
+            f"The zener turns {show(mean, 'W')} into heat on average; half its rating is "
+            f"{show(0.5 * clamp.p_rating, 'W')}.",
+            remedy="A zener of more power, or a plain diode.",
+            changes=((Change(section="clamp", key="kind", text="diode"),),),
+        )  # fmt: skip
     enter_bench(ledger, rails, coil, fresh)
     return result
 
