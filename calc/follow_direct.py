@@ -1,0 +1,319 @@
+"""The direct engine: one swing after another, movement and current integrated together."""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from calc.calculator import OutOfRangeError, require, routine
+from calc.follow import GONE, DrivenMovement, SwingOutcome
+from calc.follow_panel import LOOKS, Panel, State, legendre, rule, unresolved
+from calc.units import Count, Radian, Second
+
+Array = NDArray[np.float64]
+
+_POINTS_OPEN = 16
+_POINTS_DRIVEN = 12
+_RESOLVED = 3e-11
+"""What the last terms of a stretch's series may hold, as a share of the whole."""
+_ENERGIES = (
+    "e_supply", "e_source", "e_copper", "e_switch", "e_clamp", "e_mechanical", "e_loss",
+    "e_train", "e_brake",
+)  # fmt: skip
+
+
+class _Course:
+    """One swing under way."""
+
+    def __init__(self, movement: DrivenMovement, arc: float, direction: int) -> None:
+        self.m = movement
+        self.direction = direction
+        self.state = State(0.0, -direction * arc, 0.0, 0.0)
+        self.mode = "open"
+        self.drag = direction * movement.work_per_swing / (2 * arc * movement.inertia)
+        self.energy = np.zeros(len(_ENERGIES))
+        self.arc = arc
+        self.i_gone = GONE * movement.i_scale
+        self.t_cross = self.t_on = np.nan
+        self.longest = {"open": movement.period / 10, "on": np.inf, "clamp": np.inf}
+        tau = movement.l_coil / movement.r_loop
+        self.length = {"open": movement.period / 10, "on": tau, "clamp": tau}
+        self.armed = movement.driven(direction)
+        self.pulsed = False
+        fastest = float(np.sqrt(2 * movement.height(arc))) * movement.omega * movement.radius
+        knee = float(movement.clamp.opposing(self.i_gone, movement.v_supply))
+        # A tenth more: the pulse itself speeds the magnet up.
+        self.reaches_knee = 1.1 * fastest * movement.linkage.slope_peak > knee
+        if self.reaches_knee or movement.trigger.kind == "level":
+            # No lobe of the EMF may pass between two looks.
+            self.longest["open"] = len(LOOKS) * movement.linkage.path_peak / (4 * fastest)
+
+    # -- one stretch ---------------------------------------------------------------------------
+
+    def solve(self, mode: str, h: float) -> tuple[Panel | None, float]:
+        """Return the stretch and what its series leaves unresolved; None if it does not settle."""
+        m, s = self.m, self.state
+        by = rule(_POINTS_OPEN if mode == "open" else _POINTS_DRIVEN)
+        c = by.points * h
+        one, two = h * by.once, h * h * by.twice
+        w = m.omega
+        angle = s.angle * np.cos(w * c) + s.speed / w * np.sin(w * c)
+        a = -w * w * m.pull(angle) - m.damping * s.speed - self.drag
+        scale_a = w * w * self.arc
+        carried = s.current > 0 or mode != "open"
+        i = np.full(len(c), s.current)
+        held, stiff = (m.held_on, m.stiff_on) if mode == "on" else (m.held_off, m.stiff_off)
+        if mode == "on":
+            target = s.current + float(held(np.array([s.current]))[0]) / m.r_loop
+            target = min(target, 0.95 * m.switch.i_limit)
+            i = target + (s.current - target) * np.exp(-c * m.r_loop / m.l_coil)
+        identity, before = np.eye(len(c)), np.inf
+        solver = np.linalg.inv(
+            identity + w * w * m.stiffness(angle)[:, None] * two + m.damping * one
+        )
+        for _ in range(40):
+            angle = s.angle + c * s.speed + two @ a
+            speed = s.speed + one @ a
+            wanted = -w * w * m.pull(angle) - m.damping * speed - self.drag
+            moved_i = 0.0
+            grip = np.zeros_like(c)
+            if carried:
+                grip = m.grip(angle)
+                miss = i - s.current - one @ ((held(i) - grip * speed) / m.l_coil)
+                step = np.linalg.solve(identity + one * (stiff(i) / m.l_coil), miss)
+                i = i - step
+                moved_i = float(np.abs(step).max()) / m.i_scale
+                wanted = wanted + grip * i / m.inertia
+            step_a = solver @ (a - wanted)
+            a = a - step_a
+            moved = max(float(np.abs(step_a).max()) / scale_a, moved_i)
+            if not np.isfinite(moved):
+                return None, np.inf
+            if moved < 1e-14 or (moved < 1e-12 and moved >= before):
+                break
+            before = moved
+        else:
+            return None, np.inf
+        left = unresolved(a, by, scale_a)
+        if carried:
+            left = max(left, unresolved(i, by, m.i_scale))
+        powers = self._powers(mode, speed, grip, i)
+        return Panel(by, s, h, a, i, powers), left
+
+    def _powers(self, mode: str, speed: Array, grip: Array, i: Array) -> Array:
+        m = self.m
+        rows = np.zeros((len(_ENERGIES), len(speed)))
+        on = mode == "on"
+        share = m.source_share if on else (1.0 if m.clamp.from_supply else 0.0)
+        if mode != "open":
+            fed = (1.0 if m.clamp.from_supply else m.duty) if on else share
+            rows[0] = fed * m.v_supply * i
+            rows[1] = share * m.r_source * i**2
+            rows[2] = m.r_coil * i**2
+            rows[3] = m.duty * m.switch.drop(i) * i if on else 0.0
+            rows[4] = ((1 - m.duty) if on else 1.0) * m.clamp.voltage(i) * i
+            rows[5] = grip * speed * i
+            rows[8] = 0.0 if self.pulsed or on else -rows[5]
+        rows[6] = m.inertia * m.damping * speed**2
+        rows[7] = m.inertia * self.drag * speed
+        return rows
+
+    def stretch(self, limit: float) -> Panel:
+        """Return the next stretch, as long as its series resolves it."""
+        mode = self.mode
+        h = min(self.length[mode], self.longest[mode], limit)
+        shortest = 1e-7 * self.m.period
+        while True:
+            panel, left = self.solve(mode, h)
+            if panel is not None and (left <= _RESOLVED or h <= shortest):
+                break
+            if panel is None and h <= shortest:
+                raise OutOfRangeError("follow: the current does not settle; check the circuit")
+            h *= 0.5
+        power = 1 / (len(panel.by.points) - 1)
+        growth = 2.5 if left == 0 else min(2.5, 0.9 * (_RESOLVED / left) ** power)
+        if h < limit or growth < 1:
+            self.length[mode] = h * growth
+        return panel
+
+    # -- events --------------------------------------------------------------------------------
+
+    def events(self, panel: Panel) -> tuple[float, set[str]]:
+        """Return the earliest event within a stretch, as its share; 1 and nothing if none.
+
+        Crossing and trigger may be one moment: what happens together is returned together.
+        """
+        angle, speed = panel.looked()
+        found: list[tuple[float, str]] = []
+        d, m = self.direction, self.m
+
+        def first(values: Array, name: str, value: Callable[[float], float]) -> None:
+            rising = np.flatnonzero((values[:-1] < 0) & (values[1:] >= 0))
+            if rising.size:
+                low, high = LOOKS[rising[0]], LOOKS[rising[0] + 1]
+                where = float(brentq(value, low, high, xtol=1e-15, rtol=1e-14))
+                found.append((where, name))
+
+        if np.isnan(self.t_cross):
+            first(
+                d * (angle * m.radius - m.offset), "cross",
+                lambda share: d * (panel.at(share).angle * m.radius - m.offset),
+            )  # fmt: skip
+        trigger = m.trigger
+        if self.armed and trigger.kind == "place":
+            first(
+                d * (angle * m.radius - m.offset) + trigger.lead, "trigger",
+                lambda share: d * (panel.at(share).angle * m.radius - m.offset) + trigger.lead,
+            )  # fmt: skip
+        if self.armed and trigger.kind == "level":
+            first(
+                m.grip(angle) * speed - trigger.level, "trigger",
+                lambda share: self._emf(panel.at(share)) - trigger.level,
+            )  # fmt: skip
+        if panel.start.t + panel.length > 0.1 * m.period:
+            first(-d * speed, "turn", lambda share: -d * panel.at(share).speed)
+        if self.mode == "clamp":
+            terms = legendre(LOOKS, len(panel.by.points))
+            current = terms @ (panel.by.series @ panel.current)
+            current[0] = panel.start.current
+            first(
+                self.i_gone - current, "gone", lambda share: self.i_gone - panel.at(share).current
+            )
+        if self.mode == "open" and self.reaches_knee:
+            first(
+                -m.grip(angle) * speed - self.knee, "knee",
+                lambda share: -self._emf(panel.at(share)) - self.knee,
+            )  # fmt: skip
+        earliest = min((where for where, _ in found), default=1.0)
+        return earliest, {name for where, name in found if where - earliest < 1e-12}
+
+    @property
+    def knee(self) -> float:
+        return float(self.m.clamp.opposing(self.i_gone, self.m.v_supply))
+
+    def _emf(self, state: State) -> float:
+        return float(self.m.grip(np.array([state.angle]))[0]) * state.speed
+
+    # -- the whole swing -----------------------------------------------------------------------
+
+    def run(self, t_on_at: float | None) -> SwingOutcome:
+        """Return the swing; `t_on_at` is when the previous pass has set its pulse to begin."""
+        m = self.m
+        t_on = np.inf
+        if m.trigger.kind == "previous" and self.armed:
+            t_on = np.inf if t_on_at is None else max(t_on_at, 0.0)
+        t_off = np.inf
+        for _ in range(4000):
+            edge = t_off if self.mode == "on" else t_on
+            panel = self.stretch(edge - self.state.t if np.isfinite(edge) else np.inf)
+            share, names = self.events(panel)
+            self.energy += panel.energies(share)
+            at_edge = share == 1 and np.isfinite(edge)
+            self.state = panel.at(share)
+            if "turn" in names:
+                if self.mode == "on" or (self.mode == "clamp" and self.pulsed):
+                    raise OutOfRangeError(
+                        "follow: the pulse must end before the swing does; it lasts beyond the "
+                        "turning point: shorten it or swing wider"
+                    )
+                return self._outcome()
+            if "cross" in names:
+                self.t_cross = self.state.t
+            if "trigger" in names:
+                self.armed = False
+                t_on = self.state.t + m.trigger.delay
+            if "gone" in names:
+                self.mode, self.state = "open", self.state._replace(current=0.0)
+            elif "knee" in names:
+                self.mode, self.state = "clamp", self.state._replace(current=self.i_gone)
+            reached = at_edge and abs(self.state.t - edge) <= 1e-12 * m.period
+            if self.mode != "on" and (reached or t_on <= self.state.t):
+                self.mode, self.t_on, self.armed = "on", self.state.t, False
+                t_off, t_on = self.state.t + m.pulse_width, np.inf
+                self.length["on"] = 0.5 * m.l_coil / m.r_loop
+            elif self.mode == "on" and reached:
+                kept = self.state.current > self.i_gone
+                self.mode, self.pulsed, t_off = "clamp" if kept else "open", True, np.inf
+                if not kept:
+                    self.state = self.state._replace(current=0.0)
+        raise OutOfRangeError("follow: the swing does not end; check inertia and linkage")
+
+    def _outcome(self) -> SwingOutcome:
+        m = self.m
+        arc_end = self.direction * self.state.angle
+        if not arc_end > 0:
+            raise OutOfRangeError("follow: the movement must pass its middle; it has stopped")
+        gain = m.inertia * m.omega**2 * float(m.height(arc_end) - m.height(self.arc))
+        energies = dict(zip(_ENERGIES, self.energy.tolist(), strict=True))
+        return SwingOutcome(
+            arc_start=self.arc, arc_end=arc_end, time=self.state.t, t_cross=float(self.t_cross),
+            t_on=float(self.t_on), e_gain=gain, **energies,
+        )  # fmt: skip
+
+
+@routine
+def follow_swing(
+    *, movement: DrivenMovement, arc: Radian, direction: Count, t_on: Second | None = None
+) -> SwingOutcome:
+    """Return one swing of a driven movement, from turning point to turning point.
+
+    Parameters
+    ----------
+    movement : DrivenMovement
+        Movement, coil and circuit.
+    arc : float
+        Angle of the turning point that the swing starts from, without sign [rad].
+    direction : int
+        1 for a swing in the positive direction, -1 for one back [1].
+    t_on : float or None
+        When the pulse starts, from the turning point, where the pass before has set it [s].
+
+    Returns
+    -------
+    outcome : SwingOutcome
+        Arcs, times and energies.
+
+    Raises
+    ------
+    OutOfRangeError
+        If arc is not above zero and, for a pendulum, below pi; if direction is neither 1 nor -1;
+        if the pulse lasts beyond the turning point or the movement stops.
+
+    Notes
+    -----
+    By collocation on Radau points, with events found as roots of the series;
+    held by test_energy_of_a_swing_closes.
+
+    References
+    ----------
+    E. Hairer and G. Wanner, Solving Ordinary Differential Equations II, 2nd ed., section IV.5.
+
+    Examples
+    --------
+    >>> from calc.clamp_law import ClampLaw
+    >>> from calc.follow import Trigger
+    >>> from calc.linkage_curve import LinkageCurve
+    >>> from calc.switch_law import SwitchLaw
+    >>> x = np.linspace(-0.05, 0.05, 201)
+    >>> u = x / 8e-3
+    >>> bell = 1e-3 * np.exp(-(u**2) / 2)
+    >>> curve = LinkageCurve(
+    ...     path=x, node_flux=bell, node_slope=-u / 8e-3 * bell,
+    ...     node_curvature=(u**2 - 1) / 8e-3**2 * bell,
+    ... )
+    >>> movement = DrivenMovement(
+    ...     kind="pendulum", omega=4.0, inertia=0.2, radius=0.6, q_factor=800.0, linkage=curve,
+    ...     v_supply=2.5, r_coil=45.0, l_coil=0.02, switch=SwitchLaw(v_constant=0.1),
+    ...     clamp=ClampLaw(v_constant=0.7), pulse_width=0.02, trigger=Trigger(delay=0.001),
+    ... )
+    >>> swing = follow_swing(movement=movement, arc=0.06, direction=1)
+    >>> round(swing.arc_end, 7), round(swing.time, 7)
+    (0.0599016, 0.7855794)
+    """
+    require(arc > 0, "follow_swing: arc must be above zero")
+    if movement.kind == "pendulum":
+        require(arc < np.pi, "follow_swing: arc must stay below 180 degrees")
+    require(direction in (1, -1), "follow_swing: direction must be 1 or -1")
+    require(t_on is None or abs(t_on) < np.inf, "follow_swing: t_on must be a time")
+    return _Course(movement, arc, direction).run(t_on)
