@@ -60,7 +60,7 @@ class Solver:
         return -slope / c.l_coil
 
     def edges(self, width: float) -> Array:
-        """Return the first steps: a third of the time constant while the current rises, then longer."""
+        """Return the first steps: short while the current rises, longer afterwards."""
         c = self.circuit
         tau = c.l_coil / (c.r_coil + c.r_source)
         first = min(tau / 3, width / 30)
