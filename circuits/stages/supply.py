@@ -87,11 +87,13 @@ def size(
             f"input stays above {show(raw, 'V')}.",
         )  # fmt: skip
     share = spent / rails.spent.v_coil
+    follows = design.pickup.baseline in ("ratiometric", "tracked")
+    quiet = share < NOTICEABLE or follows
     ledger.say(
-        "supply.false_signal", Severity.GOOD if share < NOTICEABLE else Severity.MIND,
+        "supply.false_signal", Severity.GOOD if quiet else Severity.MIND,
         f"The dip is {percent(share)} of the rail; through a divider from the rail it looks like a "
-        "signal of its own.",
-        remedy="" if share < NOTICEABLE
+        "signal of its own" + ("; this baseline follows the rail." if follows else "."),
+        remedy="" if quiet
         else "Keep the input deaf during pulse and recovery, or take the baseline from the rail.",
         value=share, unit="1",
     )  # fmt: skip
