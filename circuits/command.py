@@ -22,6 +22,8 @@ COMMANDS = {
     "new": ("circuits.command_new", "ask six questions and write a commented design file"),
     "design": ("circuits.command_design", "size and check a whole design: the main job"),
     "expect": ("circuits.command_expect", "what meter and oscilloscope must show at the bench"),
+    "confirm": ("circuits.command_confirm", "lay a simulator's figures beside the calculators'"),
+    "decks": ("circuits.command_decks", "write the sized circuit as SPICE decks"),
     "calc": ("circuits.command_calc", "one equation by name, without a design file"),
     "parts": ("circuits.command_parts", "list the catalogue, with the source of each value"),
 }

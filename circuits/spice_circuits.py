@@ -42,7 +42,7 @@ Array = NDArray[np.float64]
 FOLLOWED = 1.5
 """How long the release is followed, over the calculators' own time to zero."""
 SHORTEST_RELEASE = 1e-4
-THINNED = 1200
+THINNED = 600
 """Samples of one pass that a deck carries: the waveform is far smoother than the stages keep it."""
 
 

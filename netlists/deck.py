@@ -164,7 +164,7 @@ class Deck:
         if self._portable:
             kept = few_points(t, v)
             self.steps(
-                name, plus, minus, list(zip(t[kept].tolist(), v[kept].tolist(), strict=True))
+                f"5{name}", plus, minus, list(zip(t[kept].tolist(), v[kept].tolist(), strict=True))
             )
             return
         times = np.concatenate(([t[0] - 1.0], t, [t[-1] + 1.0]))

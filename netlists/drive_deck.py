@@ -15,6 +15,8 @@ EDGE = 1e-7
 """Rise and fall of the pin [s]."""
 BLEED = 1e9
 """Keeps a node from floating while the switch is open [Ω]."""
+JUNCTION_LEAK, JUNCTION_STORE = 1e8, 10e-12
+"""Leakage and capacitance of a closed junction, far below what the pulse feels [Ω, F]."""
 DECAYED = 0.05
 PERIODS_PER_TAU, MOST_PERIODS = 8, 400
 """How finely a chopped pulse is cut where the design file does not say how fast it is."""
@@ -166,7 +168,13 @@ def _add_clamp(deck: Deck, clamp: ClampParts) -> None:
     if clamp.resistance is not None:
         deck.resistor("7", "n9", to, clamp.resistance)
         return
-    middle = "n10" if clamp.junction and clamp.zener else to
+    middle = to
+    if clamp.junction and clamp.zener:
+        # Between two closed junctions nothing else holds the node.
+        middle = "n10"
+        deck.resistor("8", "n10", "n9", JUNCTION_LEAK)
+        deck.resistor("9", "n10", to, JUNCTION_LEAK)
+        deck.capacitor("8", "n10", to, JUNCTION_STORE)
     if clamp.zener:
         _add_card(deck, "m3", clamp.zener)
         deck.diode("3", middle, "n9", "m3")

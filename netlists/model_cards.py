@@ -16,6 +16,10 @@ I_SATURATION = 1e-14
 MOST_SLOPE = 0.15
 """Logarithm of a zener's breakdown as a share of its voltage, at most: the limit of r_z that a
 data sheet gives is three times what a zener of low voltage really has; common practice."""
+BREAKDOWN_SPAN = 0.7
+"""Part of a zener's voltage over which its reverse current may rise: soft at low voltage."""
+FORWARD_DROP = 0.75
+"""Forward voltage of a zener at its test current; common practice, no source [V]."""
 SILICON_GAP, SCHOTTKY_GAP = 1.11, 0.69
 """Energies that move a junction with temperature; the simulators' own handbook values [eV]."""
 
@@ -185,12 +189,14 @@ def zener_card(*, v_z: float, i_z: float, r_z: float) -> JunctionCard:
 
     The breakdown is a logarithm: the slope falls as the current rises, as data sheets show it.
     """
-    v_log = min(r_z * i_z, MOST_SLOPE * v_z)
+    v_log = max(min(r_z * i_z, MOST_SLOPE * v_z), V_THERMAL)
+    # Simulators begin the breakdown's logarithm at the reverse current: well above zero volts.
+    leak = max(i_z * math.exp(-BREAKDOWN_SPAN * v_z / v_log), I_SATURATION)
     return JunctionCard(
-        i_saturation=I_SATURATION,
-        emission=1.0,
+        i_saturation=leak,
+        emission=FORWARD_DROP / V_THERMAL / math.log1p(i_z / leak),
         resistance=0.0,
         v_breakdown=v_z,
         i_breakdown=i_z,
-        emission_breakdown=max(v_log / V_THERMAL, 1.0),
+        emission_breakdown=v_log / V_THERMAL,
     )

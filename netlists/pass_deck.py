@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from netlists.deck import GROUND, Analysis, Deck, transient
 from netlists.drive_deck import DriveCircuit, add_drive
 from netlists.filter_deck import crossing_near, first_lobe
-from netlists.pickup_path import CLAMP_VECTORS, PickupPath, add_divider, add_filter
+from netlists.pickup_path import CLAMP_VECTORS, PickupPath, add_divider, add_filter, pin_vector
 from netlists.runner import Run
 
 Array = NDArray[np.float64]
@@ -83,10 +83,8 @@ def _two_passes(circuit: PassCircuit) -> Array:
     return np.concatenate((t, circuit.beat + t))
 
 
-def pass_deck(
-    circuit: PassCircuit, *, pulse: bool, portable: bool = False
-) -> tuple[str, Analysis, str]:
-    """Return the deck of two passes, its run and the pin's vector.
+def pass_deck(circuit: PassCircuit, *, pulse: bool, portable: bool = False) -> tuple[str, Analysis]:
+    """Return the deck of two passes and its run.
 
     Parameters
     ----------
@@ -106,20 +104,20 @@ def pass_deck(
         t_pulse=drive.t_on - start if pulse else None,
     )  # fmt: skip
     if path.arrangement == "at_switch":
-        pin = add_filter(deck, path, "n5")
+        add_filter(deck, path, "n5")
     else:
         deck.source("12", "n12", GROUND, circuit.v_logic)
         begin = add_divider(deck, path, "n12")
         winding = circuit.pickup
         far = "n5" if winding is None else _add_winding(deck, circuit, winding, begin, t)
-        pin = add_filter(deck, path, far)
-    vectors = [f"v({pin})", *(CLAMP_VECTORS if path.clamp is not None else ())]
+        add_filter(deck, path, far)
+    vectors = [pin_vector(path), *(CLAMP_VECTORS if path.clamp is not None else ())]
     analysis = transient(
         end=float(t[-1]),
         step_max=min(drive.pulse_width / 200, float(t[len(t) // 2 - 1]) / 100, LONGEST_STEP),
         vectors=vectors,
     )
-    return deck.finished(analysis), analysis, f"v({pin})"
+    return deck.finished(analysis), analysis
 
 
 def _add_winding(
@@ -140,9 +138,9 @@ def _add_winding(
     return "n33"
 
 
-def pin_curve(circuit: PassCircuit, run: Run, vector: str) -> PinCurve:
+def pin_curve(circuit: PassCircuit, run: Run) -> PinCurve:
     """Return the pin of a finished run."""
-    level = run.real(vector)
+    level = run.real(pin_vector(circuit.path))
     clamped = circuit.path.clamp is not None
     return PinCurve(
         t=run.real("time") + float(circuit.drive.t_emf[0]),

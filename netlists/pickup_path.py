@@ -10,6 +10,8 @@ Arrangement = Literal["at_switch", "mid_rail", "through_capacitor"]
 
 MIDDLE = "n20"
 """Node of the divider: tap, mid-rail or bias."""
+FIRST_POLE = 24
+"""Number of the node behind the filter's first pole."""
 OPEN = 1e12
 """A resistance that stands for none, so that no node floats [Ω]."""
 LEAST = 1e-3
@@ -72,7 +74,7 @@ def add_filter(deck: Deck, path: PickupPath, node: str) -> str:
             raise ValueError("pickup path: through_capacitor needs a coupling capacitor")
         deck.capacitor("21", node, MIDDLE, path.coupling)
         before = MIDDLE
-    for place, (r, c) in enumerate(zip(path.r, path.c, strict=True), start=24):
+    for place, (r, c) in enumerate(zip(path.r, path.c, strict=True), start=FIRST_POLE):
         deck.resistor(str(place), before, f"n{place}", max(r, LEAST))
         deck.capacitor(str(place), f"n{place}", GROUND, c)
         before = f"n{place}"
@@ -90,6 +92,11 @@ def _add_clamp(deck: Deck, clamp: PinClamp, pin: str) -> None:
     deck.diode("20", "n26", pin, "m5")
     deck.source("22", "n27", "n28", 0.0)
     deck.diode("21", pin, "n27", "m5")
+
+
+def pin_vector(path: PickupPath) -> str:
+    """Return the name of the pin's voltage."""
+    return f"v(n{FIRST_POLE + len(path.r) - 1})"
 
 
 CLAMP_VECTORS = ("i(v21)", "i(v22)")

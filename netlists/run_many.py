@@ -1,6 +1,6 @@
 """Several decks side by side; an interruption stops them all and leaves nothing behind."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,8 +20,9 @@ class Job:
 
 
 def run_all(
-    jobs: Sequence[Job],
+    jobs: Iterable[Job],
     *,
+    count: int,
     program: Path,
     version: str,
     timeout: float = 60.0,
@@ -31,8 +32,10 @@ def run_all(
 
     Parameters
     ----------
-    jobs : sequence of Job
-        What to run.
+    jobs : iterable of Job
+        What to run; each is started as soon as it is built.
+    count : int
+        How many there are.
     program : pathlib.Path
         The simulator.
     version : str
@@ -63,7 +66,7 @@ def run_all(
         futures: list[Future[Run]] = [pool.submit(run, job) for job in jobs]
         for done, future in enumerate(as_completed(futures), start=1):
             future.result()
-            progress(done, len(jobs))
+            progress(done, count)
         return [future.result() for future in futures]
     except BaseException:
         pool.shutdown(wait=False, cancel_futures=True)

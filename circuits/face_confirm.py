@@ -1,0 +1,91 @@
+"""A confirmation as a table for people and as JSON for programs."""
+
+import json
+import textwrap
+
+from circuits.confirmation import Confirmation, Figure
+from circuits.format_quantity import show
+
+WIDTH = 80
+CAUTION = (
+    "This agrees with a simulator of the same circuit and the same parts, not yet with your bench: "
+    "measure before you trust it."
+)
+DISAGREES = (
+    "These figures differ beyond their tolerance. The simulator solves the circuit as it stands: "
+    "trust its figure, look at what the reason names, and measure."
+)
+
+
+def confirmation_json(found: Confirmation, version: str) -> str:
+    """Return a confirmation for other programs, in SI units."""
+    return (
+        json.dumps(
+            {
+                "title": found.title,
+                "version": version,
+                "simulator": found.version,
+                "agrees": found.agrees,
+                "figures": [
+                    {
+                        "id": figure.id,
+                        "state": figure.state,
+                        "unit": figure.unit,
+                        "calculated": figure.calculated,
+                        "simulated": figure.simulated,
+                        "difference": figure.difference,
+                        "tolerance": figure.tolerance,
+                        "agrees": figure.agrees,
+                        "reason": figure.reason,
+                    }
+                    for figure in found.figures
+                ],
+                "notes": list(found.notes),
+            },
+            indent=2,
+            allow_nan=False,
+        )
+        + "\n"
+    )
+
+
+def _row(figure: Figure) -> str:
+    name = f"{figure.id}, {figure.state}"
+    difference = f"{100 * figure.difference:+.2f} %"
+    mark = "" if figure.agrees else "  differs"
+    return (
+        f"  {name:<28}{show(figure.calculated, figure.unit):>13}"
+        f"{show(figure.simulated, figure.unit):>13}{difference:>11}{mark}"
+    ).rstrip()
+
+
+def confirmation_text(found: Confirmation) -> str:
+    """Return a confirmation as plain text."""
+    lines = [
+        f"{found.title}: the calculators beside {found.version}",
+        "",
+        f"  {'figure':<28}{'calculated':>13}{'simulated':>13}{'difference':>11}",
+    ]
+    reasons: dict[str, list[Figure]] = {}
+    for figure in found.figures:
+        reasons.setdefault(figure.reason, []).append(figure)
+    lines += [_row(figure) for figure in found.figures]
+    lines += ["", "Where the differences come from"]
+    for reason, figures in reasons.items():
+        names = ", ".join(dict.fromkeys(figure.id for figure in figures))
+        within = f"{100 * max(figure.tolerance for figure in figures):g} %"
+        lines += textwrap.wrap(
+            f"{names}: {reason} (within {within}).", WIDTH,
+            initial_indent="  ", subsequent_indent="    ",
+        )  # fmt: skip
+    lines += ["", "What else the simulator saw"]
+    for note in found.notes:
+        lines += textwrap.wrap(note, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    differing = [f"{figure.id} ({figure.state})" for figure in found.figures if not figure.agrees]
+    verdict = (
+        f"All {len(found.figures)} figures agree within their tolerances. {CAUTION}"
+        if not differing
+        else f"{DISAGREES} They are: {', '.join(differing)}."
+    )
+    lines += ["", *textwrap.wrap(verdict, WIDTH)]
+    return "\n".join(lines) + "\n"
