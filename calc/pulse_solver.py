@@ -167,8 +167,10 @@ class Solver:
             tail = release(self.release_circuit, self.t_on + width, float(i_at(width)))
             return float(done_at(width)) + tail.e_mechanical
 
-        full = release(self.release_circuit, float(path.edges[-1]), float(current.max()))
-        roughly = done + power * full.charge / float(current.max())
+        # Against an EMF above the supply no current rises, and its release adds nothing.
+        peak = float(current.max())
+        full = release(self.release_circuit, float(path.edges[-1]), peak)
+        roughly = done + power * (full.charge / peak if peak > 0 else 0.0)
         enough = np.flatnonzero(roughly[1:] >= e_wanted) + 1
         best = int(np.argmax(roughly))
         width_best, e_best = float(widths[best]), given(widths[best])

@@ -58,16 +58,20 @@ def size(
         "energy.duty", share, "1", words="share of the time that the coil is fed",
         basis=Basis.COMPUTED, rule="pulse width / time between pulses x duty inside the pulse",
     )  # fmt: skip
+    # An EMF above the rail pushes charge back, which primary cells do not take as a refund.
+    i_fresh, i_spent = (
+        mean_current(q_event=max(outcome.q_supply, 0.0), interval=interval)
+        for outcome in (pulse.fresh, pulse.spent)
+    )
     ledger.value(
-        "energy.i_coil_mean", mean_current(q_event=pulse.fresh.q_supply, interval=interval), "A",
+        "energy.i_coil_mean", i_fresh, "A",
         words="coil's mean current", basis=Basis.COMPUTED, rule="charge a pulse / time between",
         state="fresh",
     )  # fmt: skip
     drains = [
         Drain(
             name="pulse", words="the pulses through the coil",
-            i_fresh=mean_current(q_event=pulse.fresh.q_supply, interval=interval),
-            i_spent=mean_current(q_event=pulse.spent.q_supply, interval=interval),
+            i_fresh=i_fresh, i_spent=i_spent,
         ),
         Drain(
             name="divider", words="the pickup's divider",
