@@ -12,8 +12,8 @@ Rerun = Callable[[Changes], dict[str, Finding] | None]
 """Compute the findings of the changed design; None where the change cannot be used."""
 
 MOST_RERUNS = 12
-MOST_PER_FINDING = 4
-MOST_ROUNDS = 5
+MOST_PER_FINDING = 6
+MOST_ROUNDS = 8
 
 
 @dataclass(slots=True, kw_only=True)

@@ -201,22 +201,12 @@ def _judge_arc(
 ) -> None:
     wanted = result.e_wanted
     loss = f"{show(wanted, 'J')}, the typical loss between pulses"
-    wider: list[tuple[Change, ...]] = []
     best = result.best
+    reach = max(best.e_best if best else 0.0, result.spent.e_mechanical)
+    wider = _stronger(design, movement, reach / wanted)
     if stated and best is not None and best.reached:
-        wider.append((
-            Change(section="drive", key="pulse_width", text=f"{best.width * 1.05e3:.4g} ms"),
-        ))  # fmt: skip
-    if design.magnet.gap:
-        gap = 0.75 * design.magnet.gap
-        wider.append((Change(section="magnet", key="gap", text=f"{gap * 1e3:.3g} mm"),))
-    if design.supply.cell:
-        more = (design.supply.series or 1) + 1
-        wider.append((Change(section="supply", key="series", text=str(more)),))
-    if movement.arc:
-        less = float(np.degrees(0.8 * movement.arc))
-        if design.movement.arc is not None:
-            wider.append((Change(section="movement", key="arc", text=f"{less:.3g} deg"),))
+        width = Change(section="drive", key="pulse_width", text=f"{best.width * 1.05e3:.4g} ms")
+        wider.insert(0, (width,))
     remedy = (
         "Thinner gap, more cells, more turns or a stronger magnet; or be content with less arc."
     )
@@ -228,10 +218,34 @@ def _judge_arc(
         remedy = (f"A width of {show(best.width, 's')} would do. " if wider and best is not None
                   and best.reached else "") + remedy  # fmt: skip
     else:
-        value = max(best.e_best if best else 0.0, result.spent.e_mechanical)
+        value = reach
         widest = result.width if best is None else max(best.width_best, result.width)
         text = (
             f"With spent cells the widest useful pulse, {show(widest, 's')}, gives "
             f"{show(value, 'J')}; the movement needs {loss}."
         )
-    ledger.at_least("pulse.holds_arc", value, wanted, "J", text, remedy=remedy, changes=wider[:4])
+    ledger.at_least("pulse.holds_arc", value, wanted, "J", text, remedy=remedy, changes=wider)
+
+
+def _stronger(design: Design, movement: MovementResult, share: float) -> list[tuple[Change, ...]]:
+    """Return changes that make the push hold the arc, which now gets `share` of its loss."""
+    thinner: tuple[Change, ...] = ()
+    if design.magnet.gap:
+        text = f"{0.75e3 * design.magnet.gap:.3g} mm"
+        thinner = (Change(section="magnet", key="gap", text=text),)
+    cells = design.supply.series or 1
+    more = [
+        (Change(section="supply", key="series", text=str(cells + extra)),)
+        for extra in (1, 2)
+        if design.supply.cell
+    ]
+    # Both push and loss fall with the arc, the loss with its square: half the shortfall more.
+    share = float(np.clip(share, 0.2, 0.9))
+    arc = float(np.degrees(movement.arc)) * 0.9 * share
+    less = (Change(section="movement", key="arc", text=f"{arc:.3g} deg"),)
+    if design.movement.arc is None:
+        travel = 2e3 * movement.radius * np.radians(arc)
+        less = (Change(section="movement", key="travel", text=f"{travel:.3g} mm"),)
+    single = [*([thinner] if thinner else []), *more]
+    both = [(*thinner, *more[-1])] if thinner and more else []
+    return [*single, *both, less]
