@@ -208,8 +208,8 @@ class DrivenMovement:
 class SwingOutcome:
     """One swing from turning point to turning point; times from the first of them.
 
-    `t_cross` is when the magnet passed the coil's axis and `t_on` when the pulse began (NaN
-    where there was none). Energies over the whole swing: `e_mechanical` is what the coil gave to
+    `t_cross` is when the magnet passed the coil's axis and `t_on` when the pulse began; None where
+    it did not. Energies over the whole swing: `e_mechanical` is what the coil gave to
     the movement, braking counted negative; `e_loss` the viscous loss, `e_train` the train's work;
     `e_gain` the change of the movement's energy from turning point to turning point.
     """
@@ -217,8 +217,8 @@ class SwingOutcome:
     arc_start: Radian
     arc_end: Radian
     time: Second
-    t_cross: Second
-    t_on: Second
+    t_cross: Second | None
+    t_on: Second | None
     e_supply: Joule
     e_source: Joule
     e_copper: Joule

@@ -35,12 +35,13 @@ class _Course:
         self.energy = np.zeros(len(_ENERGIES))
         self.arc = arc
         self.i_gone = GONE * movement.i_scale
-        self.t_cross = self.t_on = np.nan
+        self.t_cross: float | None = None
+        self.t_on: float | None = None
         self.longest = {"open": movement.period / 10, "on": np.inf, "clamp": np.inf}
         tau = movement.l_coil / movement.r_loop
         self.length = {"open": movement.period / 10, "on": tau, "clamp": tau}
         self.armed = movement.driven(direction)
-        self.pulsed = False
+        self.releasing = False
         fastest = float(np.sqrt(2 * movement.height(arc))) * movement.omega * movement.radius
         knee = float(movement.clamp.opposing(self.i_gone, movement.v_supply))
         # A tenth more: the pulse itself speeds the magnet up.
@@ -114,7 +115,7 @@ class _Course:
             rows[3] = m.duty * m.switch.drop(i) * i if on else 0.0
             rows[4] = ((1 - m.duty) if on else 1.0) * m.clamp.voltage(i) * i
             rows[5] = grip * speed * i
-            rows[8] = 0.0 if self.pulsed or on else -rows[5]
+            rows[8] = 0.0 if self.releasing or on else -rows[5]
         rows[6] = m.inertia * m.damping * speed**2
         rows[7] = m.inertia * self.drag * speed
         return rows
@@ -155,7 +156,7 @@ class _Course:
                 where = float(brentq(value, low, high, xtol=1e-15, rtol=1e-14))
                 found.append((where, name))
 
-        if np.isnan(self.t_cross):
+        if self.t_cross is None:
             first(
                 d * (angle * m.radius - m.offset), "cross",
                 lambda share: d * (panel.at(share).angle * m.radius - m.offset),
@@ -212,7 +213,7 @@ class _Course:
             at_edge = share == 1 and np.isfinite(edge)
             self.state = panel.at(share)
             if "turn" in names:
-                if self.mode == "on" or (self.mode == "clamp" and self.pulsed):
+                if self.mode == "on" or (self.mode == "clamp" and self.releasing):
                     raise OutOfRangeError(
                         "follow: the pulse must end before the swing does; it lasts beyond the "
                         "turning point: shorten it or swing wider"
@@ -224,7 +225,8 @@ class _Course:
                 self.armed = False
                 t_on = self.state.t + m.trigger.delay
             if "gone" in names:
-                self.mode, self.state = "open", self.state._replace(current=0.0)
+                self.mode, self.releasing = "open", False
+                self.state = self.state._replace(current=0.0)
             elif "knee" in names:
                 self.mode, self.state = "clamp", self.state._replace(current=self.i_gone)
             reached = at_edge and abs(self.state.t - edge) <= 1e-12 * m.period
@@ -234,7 +236,7 @@ class _Course:
                 self.length["on"] = 0.5 * m.l_coil / m.r_loop
             elif self.mode == "on" and reached:
                 kept = self.state.current > self.i_gone
-                self.mode, self.pulsed, t_off = "clamp" if kept else "open", True, np.inf
+                self.mode, self.releasing, t_off = "clamp" if kept else "open", kept, np.inf
                 if not kept:
                     self.state = self.state._replace(current=0.0)
         raise OutOfRangeError("follow: the swing does not end; check inertia and linkage")
@@ -247,8 +249,8 @@ class _Course:
         gain = m.inertia * m.omega**2 * float(m.height(arc_end) - m.height(self.arc))
         energies = dict(zip(_ENERGIES, self.energy.tolist(), strict=True))
         return SwingOutcome(
-            arc_start=self.arc, arc_end=arc_end, time=self.state.t, t_cross=float(self.t_cross),
-            t_on=float(self.t_on), e_gain=gain, **energies,
+            arc_start=self.arc, arc_end=arc_end, time=self.state.t, t_cross=self.t_cross,
+            t_on=self.t_on, e_gain=gain, **energies,
         )  # fmt: skip
 
 

@@ -1,0 +1,274 @@
+"""Many swings at once: every arc with every pulse width, in the same arithmetic.
+
+The current while the switch is closed does not know when it will be opened, so one trajectory
+an arc serves all widths. Movement and current are iterated together until they agree.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.calculator import OutOfRangeError
+from calc.follow import GONE, DrivenMovement
+from calc.follow_direct import follow_swing
+from calc.follow_free import Flow, approach, leave
+from calc.follow_panel import legendre, rule
+
+Array = NDArray[np.float64]
+
+_POINTS = 10
+_ROUNDS = 60
+_SETTLED = 1e-11
+_EDGES = np.concatenate((np.linspace(1.0, 0.06, 6), np.geomspace(0.06, GONE, 7)[1:]))
+_FALL = rule(5)
+_FALL_ROUNDS = 12
+_CARRIED = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Swings:
+    """One direction's swings: a row for each arc, a column for each width.
+
+    `driven` tells of each arc whether the trigger was reached. Energies are those of the coil
+    alone: what it gave to the movement and what the supply gave to it.
+    """
+
+    arcs: Array
+    widths: Array
+    arc_end: Array
+    time: Array
+    e_mechanical: Array
+    e_supply: Array
+    t_on: Array
+    driven: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class _Mesh:
+    """Panels of Radau points over the longest pulse, one behind the other."""
+
+    edges: Array
+    times: Array
+    once: Array
+
+    def follower(self, pace: float) -> Array:
+        """Return the matrix that solves y' + pace y = g for y at the points, from zero.
+
+        A panel knows those before it by their last point alone.
+        """
+        by, n = rule(_POINTS), _POINTS
+        matrix = np.zeros_like(self.once)
+        for p, length in enumerate(np.diff(self.edges)):
+            own = slice(p * n, (p + 1) * n)
+            own_inverse = np.linalg.inv(np.eye(n) + pace * length * by.once)
+            matrix[own, own] = own_inverse @ (length * by.once)
+            if p:
+                matrix[own, : p * n] = np.outer(own_inverse.sum(axis=1), matrix[p * n - 1, : p * n])
+        return matrix
+
+    def rows(self, widths: Array) -> tuple[Array, Array]:
+        """Return the rows that give a value and an integral at each width."""
+        by, n = rule(_POINTS), _POINTS
+        value = np.zeros((len(widths), len(self.times)))
+        integral = np.zeros_like(value)
+        lengths = np.diff(self.edges)
+        which = np.clip(np.searchsorted(self.edges, widths) - 1, 0, len(lengths) - 1)
+        for row, (width, p) in enumerate(zip(widths, which, strict=True)):
+            share = (width - self.edges[p]) / lengths[p]
+            own = slice(p * n, (p + 1) * n)
+            value[row, own] = legendre(share, n) @ by.series
+            if p:
+                integral[row] = self.once[p * n - 1]
+            integral[row, own] = lengths[p] * (legendre(share, n + 1) @ by.series_once)
+        return value, integral
+
+
+def _mesh(movement: DrivenMovement, longest: float, fastest: float) -> _Mesh:
+    by, n = rule(_POINTS), _POINTS
+    tau = movement.l_coil / movement.r_loop
+    most = movement.linkage.path_peak / (1.5 * fastest)
+    edges, step = [0.0], 0.6 * tau
+    while edges[-1] < longest:
+        edges.append(edges[-1] + step)
+        step = min(1.6 * step, max(most, 0.6 * tau))
+    scale = longest / edges[-1]
+    placed = np.array(edges) * scale
+    lengths = np.diff(placed)
+    times = (placed[:-1, None] + lengths[:, None] * by.points).ravel()
+    once = np.zeros((len(times), len(times)))
+    for p, length in enumerate(lengths):
+        once[p * n : (p + 1) * n, p * n : (p + 1) * n] = length * by.once
+        once[(p + 1) * n :, p * n : (p + 1) * n] = length * by.weights
+    return _Mesh(placed, times, once)
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """The driven phase of every arc, at the mesh's points."""
+
+    angle: Array
+    speed: Array
+    current: Array
+    grip: Array
+    settled: NDArray[np.bool_]
+
+
+def _hold(
+    movement: DrivenMovement, mesh: _Mesh, angle0: Array, speed0: Array, drag: Array
+) -> _Held:
+    m, t, once = movement, mesh.times[:, None], mesh.once
+    w2 = m.omega**2
+    reference = np.array([min(0.6 * m.i_scale, 0.5 * m.switch.i_limit)])
+    pace = float(m.stiff_on(reference)[0]) / m.l_coil
+    follower = mesh.follower(pace)
+    angle = angle0 + t * speed0
+    speed = np.broadcast_to(speed0, angle.shape)
+    i = np.zeros_like(angle)
+    settled = np.zeros(angle.shape[1], dtype=bool)
+    grip = m.grip(angle)
+    for _ in range(_ROUNDS):
+        new_i = follower @ ((m.held_on(i) - grip * speed) / m.l_coil + pace * i)
+        a = -w2 * m.pull(angle) - m.damping * speed - drag + grip * new_i / m.inertia
+        new_speed = speed0 + once @ a
+        moved = np.abs(new_i - i).max(axis=0) / m.i_scale
+        moved += np.abs(new_speed - speed).max(axis=0) / np.abs(speed0)
+        i, speed = new_i, new_speed
+        angle = angle0 + once @ speed
+        grip = m.grip(angle)
+        settled = moved < _SETTLED
+        if settled.all() or not np.isfinite(moved).all():
+            break
+    return _Held(angle, speed, i, grip, settled)
+
+
+@dataclass(frozen=True, slots=True)
+class _Released:
+    """State and energies when the current is gone, a column for each swing."""
+
+    time: Array
+    angle: Array
+    speed: Array
+    e_mechanical: Array
+    charge: Array
+    falling: NDArray[np.bool_]
+
+
+def _release(
+    movement: DrivenMovement, angle0: Array, speed0: Array, i0: Array, drag: Array
+) -> _Released:
+    """Follow the current down: time is a function of the current while it falls all the way.
+
+    Where the EMF would carry the current on, it is let fall at a small share of the pace that the
+    circuit alone gives; what the lobe beyond the knee takes is counted with the free stretch.
+    """
+    m = movement
+    height = -np.diff(_EDGES)
+    shares = (_EDGES[:-1, None] - height[:, None] * _FALL.points).ravel()
+    panels = len(height)
+    full = height[:, None] * _FALL.weights
+
+    def running(rate: Array) -> Array:
+        """Integrate over the fall, from its start to each point."""
+        parts = rate.reshape(panels, -1, rate.shape[1])
+        inner = height[:, None, None] * np.einsum("jk,pkc->pjc", _FALL.once, parts)
+        before = np.zeros((panels, 1, rate.shape[1]))
+        before[1:, 0] = np.cumsum(np.einsum("pk,pkc->pc", full, parts), axis=0)[:-1]
+        return np.asarray((inner + before).reshape(rate.shape))
+
+    i = shares[:, None] * i0
+    opposed = -m.held_off(i)
+    angle, speed = np.broadcast_to(angle0, i.shape), np.broadcast_to(speed0, i.shape)
+    grip = m.grip(angle0)
+    falling = np.ones(i0.shape, dtype=bool)
+    pace = t = np.zeros_like(i)
+    for _ in range(_FALL_ROUNDS):
+        against = opposed + grip * speed
+        falling &= (against > _CARRIED * opposed).all(axis=0)
+        pace = m.l_coil * i0 / np.maximum(against, _CARRIED * opposed)
+        a = -(m.omega**2) * m.pull(angle) - m.damping * speed - drag + grip * i / m.inertia
+        before, t = t[-1], running(pace)
+        speed = speed0 + running(a * pace)
+        angle = angle0 + running(speed * pace)
+        grip = m.grip(angle)
+        if np.abs(t[-1] - before).max() <= 1e-9 * t[-1].max():
+            break
+    return _Released(
+        time=t[-1], angle=angle[-1], speed=speed[-1],
+        e_mechanical=running(grip * speed * i * pace)[-1], charge=running(i * pace)[-1],
+        falling=falling,
+    )  # fmt: skip
+
+
+def many_swings(
+    movement: DrivenMovement, arcs: Array, widths: Array, direction: int, *, exact: bool = True
+) -> Swings:
+    """Return all swings of one direction, from turning point to turning point.
+
+    Where a starved switch keeps the iteration from settling, and with `exact` where the EMF
+    carries the current on beyond the clamp's knee, the direct engine gives the swing.
+    """
+    m = movement
+    flow = approach(m, arcs, direction)
+    rows, columns = len(arcs), len(widths)
+    shape = (rows, columns)
+    driven = flow.driven & m.driven(direction)
+    angle = np.broadcast_to(flow.angle[:, None], shape).copy()
+    speed = np.broadcast_to(flow.speed[:, None], shape).copy()
+    t = np.broadcast_to(flow.t_on[:, None], shape).copy()
+    given, supplied = np.zeros(shape), np.zeros(shape)
+    regular = np.ones(shape, dtype=bool)
+    some = np.flatnonzero(driven)
+    if some.size:
+        fastest = float(np.abs(flow.speed[some]).max()) * m.radius
+        mesh = _mesh(m, float(widths.max()), fastest)
+        held = _hold(m, mesh, flow.angle[some], flow.speed[some], flow.drag[some])
+        value, integral = mesh.rows(widths)
+        i_off = value @ held.current
+        angle_off = flow.angle[some] + integral @ held.speed
+        speed_off = value @ held.speed
+        on = integral @ (held.grip * held.speed * held.current)
+        charge = integral @ held.current
+        drag = np.broadcast_to(flow.drag[some], i_off.shape)
+        i_kept = np.maximum(i_off, 0.0)
+        out = _release(m, angle_off.ravel(), speed_off.ravel(), i_kept.ravel(), drag.ravel())
+        fall = {name: getattr(out, name).reshape(i_off.shape).T for name in _Released.__slots__}
+        angle[some], speed[some] = fall["angle"], fall["speed"]
+        t[some] += widths + fall["time"]
+        given[some] = on.T + fall["e_mechanical"]
+        fed = 1.0 if m.clamp.from_supply else m.duty
+        supplied[some] = m.v_supply * fed * charge.T
+        if m.clamp.from_supply:
+            supplied[some] += m.v_supply * fall["charge"]
+        regular[some] = held.settled[:, None] & (i_off.T > 0)
+        if exact:
+            regular[some] &= fall["falling"]
+    drag_all = np.repeat(flow.drag, columns)
+    after = leave(m, angle.ravel(), speed.ravel(), drag_all, direction)
+    arc_end, time = after.arc.reshape(shape), t + after.time.reshape(shape)
+    regular &= np.isfinite(arc_end)
+    for row, column in np.argwhere(~regular):
+        single = _single(m, arcs[row], widths[column], direction, flow)
+        arc_end[row, column], time[row, column] = single[0], single[1]
+        given[row, column], supplied[row, column] = single[2], single[3]
+    return Swings(
+        arcs=arcs, widths=widths, arc_end=arc_end, time=time, e_mechanical=given,
+        e_supply=supplied, t_on=np.where(driven, flow.t_on, np.nan), driven=driven,
+    )  # fmt: skip
+
+
+def _single(
+    movement: DrivenMovement, arc: float, width: float, direction: int, flow: Flow
+) -> tuple[float, float, float, float]:
+    """Return one swing by the direct engine; zero arc where the movement would stop."""
+    t_on = None
+    if movement.trigger.kind == "previous":
+        t_on = float(flow.t_on[np.argmin(np.abs(flow.arcs - arc))])
+    try:
+        swing = follow_swing(
+            movement=replace(movement, pulse_width=float(width)), arc=float(arc),
+            direction=direction, t_on=t_on,
+        )  # fmt: skip
+    except OutOfRangeError:
+        return np.nan, np.nan, np.nan, np.nan
+    return swing.arc_end, swing.time, swing.e_mechanical, swing.e_supply

@@ -1,0 +1,204 @@
+"""The parts of a swing without current, for many arcs at once: up to the pulse, and after it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.follow import GONE, DrivenMovement
+from calc.follow_panel import Rule, legendre, rule
+
+Array = NDArray[np.float64]
+
+_POINTS = 28
+_SPAN = 0.4
+"""Share of a period that is followed from a turning point on."""
+_LOOKS = np.linspace(0.02, 1.0, 400)
+_BRAKE_PLACES = 145
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """Where each arc stands when its pulse starts, or a quarter of a period on without one."""
+
+    arcs: Array
+    t_on: Array
+    angle: Array
+    speed: Array
+    drag: Array
+    driven: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """The turning point that each swing comes to, and the time until then."""
+
+    arc: Array
+    time: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """A free stretch of many columns."""
+
+    by: Rule
+    span: float
+    angle0: Array
+    speed0: Array
+    a: Array
+
+    def at(self, share: Array) -> tuple[Array, Array, Array]:
+        """Return angle, speed and acceleration of each column at its own share."""
+        by, h, n = self.by, self.span, len(self.by.points)
+        terms = legendre(share, n + 2)
+        a = np.einsum("ck,kc->c", terms[:, :n], by.series @ self.a)
+        speed = self.speed0 + h * np.einsum("ck,kc->c", terms[:, : n + 1], by.series_once @ self.a)
+        angle = (
+            self.angle0 + share * h * self.speed0
+            + h * h * np.einsum("ck,kc->c", terms, by.series_twice @ self.a)
+        )  # fmt: skip
+        return angle, speed, a
+
+    def looked(self) -> tuple[Array, Array]:
+        """Return angles and speeds of all columns at the same fine row of shares."""
+        by, h = self.by, self.span
+        terms = legendre(_LOOKS, len(by.points) + 2)
+        speed = self.speed0 + h * (terms[:, :-1] @ (by.series_once @ self.a))
+        turned = h * h * (terms @ (by.series_twice @ self.a))
+        return self.angle0 + _LOOKS[:, None] * h * self.speed0 + turned, speed
+
+
+def _stretch(
+    m: DrivenMovement, angle0: Array, speed0: Array, drag: Array, span: float, damping: float
+) -> _Stretch:
+    by = rule(_POINTS)
+    c = by.points[:, None] * span
+    one, two = span * by.once, span * span * by.twice
+    w = m.omega
+    angle = angle0 * np.cos(w * c) + speed0 / w * np.sin(w * c)
+    a = -w * w * m.pull(angle)
+    # One matrix for all columns: the mean stiffness of the widest swing that is likely here.
+    mean = float(np.mean(m.stiffness(angle)))
+    solver = np.linalg.inv(np.eye(len(by.points)) + w * w * mean * two + damping * one)
+    scale = w * w * np.maximum(np.abs(angle0), np.abs(speed0) / w).max()
+    for _ in range(80):
+        angle = angle0 + c * speed0 + two @ a
+        speed = speed0 + one @ a
+        step = solver @ (a + w * w * m.pull(angle) + damping * speed + drag)
+        a = a - step
+        if np.abs(step).max() < 1e-13 * scale:
+            break
+    return _Stretch(by, span, angle0, speed0, a)
+
+
+def _crossing(flow: _Stretch, m: DrivenMovement, place: float, direction: int) -> Array:
+    """Return the share at which each column passes a place; NaN where it does not."""
+    target = place / m.radius
+    share = np.full(flow.angle0.shape, 0.25 / _SPAN)
+    for _ in range(8):
+        angle, speed, _ = flow.at(share)
+        # A column that never gets there would run away: it is kept inside and told apart below.
+        rate = np.where(direction * speed > 0, speed, direction * 1e-300 - speed)
+        share = np.clip(share - (angle - target) / (flow.span * rate), 0.005, 1.0)
+    angle, speed, _ = flow.at(share)
+    hit = (np.abs(angle - target) < 1e-9 * np.abs(flow.angle0)) & (direction * speed > 0)
+    return np.where(hit, share, np.nan)
+
+
+def _rising(flow: _Stretch, m: DrivenMovement, level: float) -> Array:
+    """Return the share at which each column's EMF first rises through a level; NaN if never."""
+    angle, speed = flow.looked()
+    above = m.grip(angle) * speed - level
+    rises = (above[:-1] < 0) & (above[1:] >= 0)
+    first = np.argmax(rises, axis=0)
+    low, high = _LOOKS[first], _LOOKS[first + 1]
+    for _ in range(46):
+        middle = (low + high) / 2
+        angle_m, speed_m, _ = flow.at(middle)
+        up = m.grip(angle_m) * speed_m >= level
+        low, high = np.where(up, low, middle), np.where(up, middle, high)
+    return np.where(rises.any(axis=0), high, np.nan)
+
+
+def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
+    """Return every arc's state when its pulse starts."""
+    drag = direction * m.work_per_swing / (2 * arcs * m.inertia)
+    start, still = -direction * arcs, np.zeros_like(arcs)
+    span = _SPAN * m.period
+    flow = _stretch(m, start, still, drag, span, m.damping)
+    trigger = m.trigger
+    quarter = np.full(arcs.shape, 0.25 / _SPAN)
+    if not m.driven(direction):
+        share = np.full(arcs.shape, np.nan)
+    elif trigger.kind == "place":
+        event = _crossing(flow, m, m.offset - direction * trigger.lead, direction)
+        share = event + trigger.delay / span
+    elif trigger.kind == "level":
+        share = _rising(flow, m, trigger.level) + trigger.delay / span
+    else:
+        # The pass before, run backwards: from the same turning point to the coil, with the losses
+        # feeding the swing.
+        back = _stretch(m, start, still, -drag, span, -m.damping)
+        share = trigger.delay / span - _crossing(back, m, m.offset, direction)
+    driven = (share > 0.005) & (share < 0.98)
+    share = np.where(driven, share, quarter)
+    angle, speed, _ = flow.at(share)
+    braked = _brake(m, arcs, direction, angle, before=True)
+    speed = direction * np.sqrt(np.maximum(speed**2 + 2 * braked / m.inertia, 0))
+    return Flow(arcs, share * span, angle, speed, drag, driven)
+
+
+def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction: int) -> Left:
+    """Return the turning points that follow; NaN for a swing that does not reach one."""
+    w = m.omega
+    energy = np.sqrt(np.maximum(speed**2 / w**2 + 2 * m.height(angle), 1e-300))
+    # Twice the sine of half the arc is the root of twice the height, for a pendulum.
+    reach = energy if m.kind == "balance" else 2 * np.arcsin(np.minimum(energy / 2, 0.999))
+    left = np.arccos(np.clip(direction * angle / reach, -1, 1)) / w
+    span = 1.12 * float(left.max())
+    flow = _stretch(m, angle, speed, drag, span, m.damping)
+    share = left / span
+    for _ in range(6):
+        _, rate, a = flow.at(share)
+        step = rate / (span * np.where(direction * a < 0, a, -direction * w * w))
+        share = np.clip(share - step, 0.0, 1.2)
+        if np.abs(step).max() < 1e-13:
+            break
+    arc, rate, _ = flow.at(share)
+    arc = direction * arc
+    reached = (share < 1.1) & (arc > 0)
+    braked = _brake(m, np.where(reached, arc, 0.0), direction, angle, before=False)
+    if np.any(braked):
+        height = np.maximum(m.height(arc) + braked / (m.inertia * w * w), 0)
+        root = np.sqrt(2 * height)
+        arc = root if m.kind == "balance" else 2 * np.arcsin(root / 2)
+    return Left(np.where(reached, arc, np.nan), share * span)
+
+
+def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, before: bool) -> Array:
+    """Return the work, below zero, of the clamp where the EMF exceeds its knee without a pulse.
+
+    The current there follows the EMF at once: the coil's own time is short beside the lobe.
+    """
+    i_gone = GONE * m.i_scale
+    knee = float(m.clamp.opposing(i_gone, m.v_supply))
+    fastest = m.omega * m.radius * float(np.sqrt(2 * m.height(arcs.max()))) if arcs.size else 0.0
+    if fastest * m.linkage.slope_peak <= knee:
+        return np.zeros_like(arcs)
+    reach = 6 * m.linkage.path_peak
+    low, high = (m.offset - reach) / m.radius, (m.offset + reach) / m.radius
+    places = np.linspace(low, high, _BRAKE_PLACES)[:, None]
+    speed = m.omega * np.sqrt(2 * np.maximum(m.height(arcs) - m.height(places), 0))
+    grip = direction * m.grip(places)
+    driving = -grip * speed
+    side = direction * (places - border) < 0 if before else direction * (places - border) > 0
+    over = side & (driving > knee)
+    excess = driving[over]
+    # In the current's logarithm the clamp's law is convex: from above the steps cannot overshoot.
+    current = excess / m.r_coil
+    for _ in range(12):
+        miss = -m.held_off(current) - excess
+        current = current * np.exp(-miss / (current * m.stiff_off(current)))
+    work = np.zeros_like(driving)
+    work[over] = (grip * np.ones_like(driving))[over] * np.maximum(current, i_gone)
+    return np.asarray(work.sum(axis=0) * (high - low) / (_BRAKE_PLACES - 1))
