@@ -15,7 +15,7 @@ from scipy.interpolate import RectBivariateSpline, make_interp_spline
 from calc.calculator import require
 from calc.linkage_curve import LinkageCurve
 from calc.linkage_parts import MagnetShape, WindingShape
-from calc.linkage_spectrum import Spectrum, graded, spectrum
+from calc.linkage_spectrum import Spectrum, graded, require_affordable, spectrum
 
 Array = NDArray[np.float64]
 
@@ -166,6 +166,7 @@ def summed(
     smooth = min(least, winding.r_outer / 2)
     # The table runs on past the last point, where a spline without neighbours is poor.
     rho = graded(reach * (1 + 4 * TABLE), edges, smooth, TABLE)
+    require_affordable(rho.size * waves.k.size)
     if level:
         return magnet.b_r * _flat_sum(waves, rho, places, faces)
     scale = (winding.r_outer + gap) / 2

@@ -7,6 +7,7 @@ from numpy.polynomial.legendre import leggauss
 from numpy.typing import NDArray
 from scipy import special
 
+from calc.calculator import require
 from calc.linkage_parts import WindingShape
 from calc.units import Metre
 
@@ -18,6 +19,9 @@ TURN = 22.0
 """Phase in radians that a panel spans at the farthest place; its 16 points leave 1e-10."""
 REST = 1e-8
 """Share of the spectrum's weight that may lie beyond the last node."""
+
+MOST_TERMS = 1.2e7
+"""Terms of one sum; more take seconds and belong to no winding that a gap like this serves."""
 
 _NODES, _WEIGHTS = leggauss(POINTS)
 
@@ -41,10 +45,26 @@ def panelled(low: float, high: float, panels: int) -> tuple[Array, Array]:
     return (edges[:-1, None] + half * (1 + _NODES)).ravel(), np.tile(half * _WEIGHTS, panels)
 
 
+def require_affordable(terms: float) -> None:
+    """Refuse a sum that is out of all proportion.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it has too many terms.
+    """
+    require(
+        terms <= MOST_TERMS,
+        "linkage: winding and path must be less than a few hundred times as large as the gap; "
+        "check the winding's diameters, the path's radius and the gap for a slip of the unit",
+    )
+
+
 def thickness_moment(k: Array, winding: WindingShape) -> Array:
     """Return the integral of r J1(k r) over the winding's thickness, at rising wave numbers."""
     inner, outer = winding.r_inner, winding.r_outer
     panels = int(np.ceil(float(k[-1]) * (outer - inner) / TURN))
+    require_affordable(k.size * panels * POINTS)
     r, weight = panelled(inner, outer, panels)
     return np.asarray(special.j1(k[:, None] * r) @ (weight * r), dtype=np.float64)
 
@@ -86,6 +106,7 @@ def spectrum(winding: WindingShape, *, gap: Metre, pole: Metre, farthest: Metre)
     rest = np.cumsum(part[::-1])[::-1] / part.sum()
     highest = float(k[np.argmax(rest < REST)])
     panels = int(np.ceil(highest * farthest / TURN))
+    require_affordable(panels * POINTS)
     nodes, weights = panelled(0.0, highest, panels)
     return Spectrum(k=nodes, weight=weights * winding_amplitude(nodes, winding))
 

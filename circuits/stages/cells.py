@@ -17,6 +17,8 @@ SHELF = "shelf life"
 ENDS = {EMPTY: "Then they are empty to the cut-off.", SHELF: "Then their shelf life is over."}
 MOST_PARALLEL = 4
 SHUNT = 10.0
+SPENT_BY_ITSELF = 20.0
+"""Self-discharge times life from which on no drain is small enough: exp(-20) of it is left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +144,8 @@ def _less(store: Store, cell: Cell, wanted: float) -> str:
             f"The shelf life of {cell.name} is {show(cell.shelf_life, 's', 2)}: take another type, "
             "or change the cells by date."
         )
+    if store.loss is not None and store.loss * wanted > SPENT_BY_ITSELF:
+        return f"{cell.name} empties itself sooner at this temperature: keep the cells cooler."
     if store.loss is None:
         drain = store.typ / wanted
     else:
