@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from circuits.format_quantity import show, show_range, show_temperature, significant
 from circuits.ledger import Assumed, Basis, Finding, Severity, TestPoint, Value
-from circuits.sheet import Answer, Sheet
+from circuits.sheet import Answer, Sheet, is_key_figure
 
 PLAIN_WIDTH = 80
 NARROWEST = 60
@@ -55,7 +55,7 @@ BEAT = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """How wide the sheet may be and whether folded findings are opened."""
+    """How wide the sheet may be and whether good findings and lesser figures are shown."""
 
     width: int = PLAIN_WIDTH
     everything: bool = False
@@ -90,6 +90,8 @@ def _margin(finding: Finding) -> str:
 def _answer(answer: Answer, page: Page) -> Iterator[Row]:
     words = WORDS[answer.severity]
     weakest, unknown = answer.weakest, answer.unknown
+    if words == "Yes" and weakest is not None and weakest.severity is Severity.MIND:
+        words = "Yes, but mind"
     if unknown is not None and answer.severity is Severity.MEASURE:
         words += f": {unknown.text.rstrip('.')} ({unknown.id})"
     if weakest is None:
@@ -129,23 +131,25 @@ def _shown(entry: Value | Assumed) -> str:
     return show(entry.value, entry.unit)
 
 
-def _figure(value: Value) -> str:
+def _figure(value: Value, spent: Value | None) -> str:
     """Return one figure as a sentence: words, figure, span, state, where it came from."""
     words = value.words[:1].upper() + value.words[1:]
     text = f"{words}: {_shown(value)}"
     if value.low is not None and value.high is not None:
         text += f" ({show_range(value.low, value.high, value.unit)})"
-    if value.state:
+    if spent is not None:
+        text += f" from fresh cells, {_shown(spent)} from spent"
+    elif value.state:
         text += f", {value.state}"
     if value.basis is not Basis.COMPUTED:
         text += f", {value.basis.value}"
     return f"{text}."
 
 
-def _value(value: Value, page: Page) -> Iterator[Row]:
+def _value(value: Value, spent: Value | None, page: Page) -> Iterator[Row]:
     """Yield the sentence with its rule in the margin, each wrapped in a column of its own."""
     left = page.width * 5 // 8
-    sentence = textwrap.wrap(_figure(value), left - 2, break_on_hyphens=False)
+    sentence = textwrap.wrap(_figure(value, spent), left - 2, break_on_hyphens=False)
     rule = textwrap.wrap(value.rule, page.width - left - 2, break_on_hyphens=False)
     for number in range(max(len(sentence), len(rule))):
         text = sentence[number] if number < len(sentence) else ""
@@ -154,16 +158,28 @@ def _value(value: Value, page: Page) -> Iterator[Row]:
         yield ((f"{indent}{text}".ljust(left + 2), ""), (note, "margin"))
 
 
+def _pairs(sheet: Sheet, page: Page) -> list[tuple[Value, Value | None]]:
+    """Return the figures to show, each with what spent cells make of it."""
+    shown = [v for v in sheet.values.values() if page.everything or is_key_figure(v.id)]
+    spent = {v.id.removesuffix("_spent"): v for v in shown if v.id.endswith("_spent")}
+    firsts = [v for v in shown if not v.id.endswith("_spent")]
+    pairs = [(value, spent.pop(value.id.removesuffix("_fresh"), None)) for value in firsts]
+    return pairs + [(value, None) for value in spent.values()]
+
+
 def _stages(sheet: Sheet, page: Page) -> Iterator[Row]:
+    pairs = _pairs(sheet, page)
     for heading, stages in BEAT.items():
-        values = [v for v in sheet.values.values() if v.id.partition(".")[0] in stages]
-        if not values:
+        ordered = [p for stage in stages for p in pairs if p[0].id.partition(".")[0] == stage]
+        if not ordered:
             continue
         yield from _heading(heading)
-        for stage in stages:
-            for value in values:
-                if value.id.partition(".")[0] == stage:
-                    yield from _value(value, page)
+        for value, spent in ordered:
+            yield from _value(value, spent, page)
+    hidden = len(sheet.values) - sum(1 if spent is None else 2 for _, spent in pairs)
+    if hidden:
+        yield ()
+        yield from _paragraph(f"{hidden} more figures; --all shows them.", page, "", "")
 
 
 def _heading(text: str) -> Iterator[Row]:

@@ -127,8 +127,8 @@ def try_remedies(
 def gather(sheet: Sheet, recompute: Callable[[Changes], Sheet | None]) -> tuple[Changes, Sheet]:
     """Gather the remedies of a whole sheet until nothing fails that a change can cure.
 
-    Remedies found one by one may need each other or get in each other's way, so the design is
-    computed anew with all of them, a few rounds long; the round with the fewest failures counts.
+    One cure at a time, the earliest stage's first: what fails further on often fails because of
+    it, and is then cured too. The round with the fewest failures counts.
 
     Parameters
     ----------
@@ -148,17 +148,10 @@ def gather(sheet: Sheet, recompute: Callable[[Changes], Sheet | None]) -> tuple[
     merged: dict[tuple[str, str], Change] = {}
     latest = sheet
     for _ in range(MOST_ROUNDS):
-        fresh: dict[tuple[str, str], Change] = {}
-        for finding in latest.findings:
-            cure = latest.cures.get(finding.id)
-            if cure is None or not cure.clean:
-                continue
-            places = {(change.section, change.key): change for change in cure.changes}
-            if not places.keys() & fresh.keys():
-                fresh |= places
-        if not fresh:
+        cure = _first_cure(latest, tuple(merged.values()))
+        if cure is None:
             break
-        merged |= fresh
+        merged |= {(change.section, change.key): change for change in cure.changes}
         changes = tuple(merged.values())
         after = recompute(changes)
         if after is None:
@@ -167,3 +160,15 @@ def gather(sheet: Sheet, recompute: Callable[[Changes], Sheet | None]) -> tuple[
             best = (changes, after)
         latest = after
     return best
+
+
+def _first_cure(sheet: Sheet, made: Changes) -> Cure | None:
+    """Return the clean cure of the earliest stage that is not made yet."""
+    stages = list(dict.fromkeys(name.partition(".")[0] for name in sheet.values))
+
+    def place(cure: Cure) -> int:
+        stage = cure.finding.partition(".")[0]
+        return stages.index(stage) if stage in stages else len(stages)
+
+    open_cures = [c for c in sheet.cures.values() if c.clean and not set(c.changes) <= set(made)]
+    return min(open_cures, key=place, default=None)

@@ -47,6 +47,29 @@ EXCEPTIONS = {
 }
 """Findings that answer another question than the rest of their stage."""
 
+NOT_JUDGED = "rate.open"
+"""The finding that says that nobody asked: its question stays open."""
+
+KEY_FIGURES = {
+    "coil": "n_turns d_wire outer_diameter wire_length spool_mass r_coil l_coil fill_factor",
+    "pickup_coil": "n_turns d_wire r_coil l_coil",
+    "linkage": "on_axis slope_peak x_peak lobes gap_share",
+    "movement": "period arc speed quality_factor circular_error loss_per_swing",
+    "emf": "emf_peak peak_spacing",
+    "pickup": "arrangement r_upper r_lower v_bias r_source i_drain threshold",
+    "filter": "r c f_c mains_gain delay delay_travel peak_kept",
+    "drive": "transistor r_b r_b_min r_b_max r_g beta_forced i_pin p_stuck pulse_width pulse_delay"
+    " pulse_from_centre pulse_from_centre_travel i_coil v_switch",
+    "clamp": "kind diode zener resistor v_switch_peak t_decay t_zero e_clamp",
+    "timing": "jitter deaf_until",
+    "energy": "e_pulse e_base e_copper e_switch e_clamp e_mechanical q_pulse i_mean",
+    "supply": "v_coil v_dip",
+    "rate": "temperature nut_turns nut_direction arc_settled rate slope slope_prompt width_least"
+    " width_turning",
+    "cells": "battery_life ended_by",
+}
+"""The figures that a first reading needs; the others are shown on request."""
+
 WORST_FIRST = (Severity.FAILS, Severity.MEASURE, Severity.TIGHT, Severity.MIND, Severity.GOOD)
 
 CAUTIONS = (
@@ -103,6 +126,14 @@ class Sheet:
         return any(finding.severity is Severity.FAILS for finding in self.findings)
 
 
+def is_key_figure(value_id: str) -> bool:
+    """Whether a first reading needs this figure."""
+    stage, _, symbol = value_id.partition(".")
+    for state in ("_fresh", "_spent"):
+        symbol = symbol.removesuffix(state)
+    return symbol in KEY_FIGURES.get(stage, "").split()
+
+
 def question_of(finding_id: str) -> str:
     """Return which of the four questions a finding answers."""
     if finding_id in EXCEPTIONS:
@@ -132,8 +163,9 @@ def answer(question: str, findings: Iterable[Finding]) -> Answer:
     answer open unless something fails anyway.
     """
     own = worst_first(f for f in findings if question_of(f.id) == question)
-    known = [f for f in own if f.severity is not Severity.MEASURE]
-    unknown = next((f for f in own if f.severity is Severity.MEASURE), None)
+    is_open = {f.id: f.severity is Severity.MEASURE or f.id == NOT_JUDGED for f in own}
+    known = [f for f in own if not is_open[f.id]]
+    unknown = next((f for f in own if is_open[f.id]), None)
     failing = [f for f in known if f.severity is Severity.FAILS]
     weakest = failing[0] if failing else min(known, key=_margin, default=None)
     if weakest is not None and weakest.severity is Severity.FAILS:

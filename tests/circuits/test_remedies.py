@@ -111,6 +111,21 @@ def test_remedies_are_gathered_until_nothing_fails() -> None:
     assert not after.fails
 
 
+def test_the_earliest_stage_is_cured_first_and_may_cure_the_rest() -> None:
+    """A later stage's own change is not made where the earlier one is enough."""
+    flat = replace(STARVED, id="cells.life", changes=(OTHER_CELL,))
+    done: list[Changes] = []
+
+    def recompute(changes: Changes) -> Sheet:
+        done.append(changes)
+        return sheet_of(PIN)
+
+    changes, after = gather(sheet_of(flat, STARVED), recompute)
+    assert changes == SMALLER
+    assert done == [SMALLER]
+    assert not after.fails
+
+
 def test_gathered_remedies_that_help_nothing_are_not_written() -> None:
     start = sheet_of(STARVED)
     changes, after = gather(start, lambda _: sheet_of(replace(STARVED, changes=())))
