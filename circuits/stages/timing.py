@@ -29,6 +29,8 @@ HUM_MAGNETIC = 0.2e-3
 I_HUM = 70e-9
 """A; what one picofarad carries from a mains lead at 230 V and 50 Hz."""
 ALLOWED = 10.0
+MAINS_DRIFT = 1e-3
+"""How far the mains wander from their nominal frequency; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +99,8 @@ def _jitter(
     slope = max(abs(filter.slope_at_event), 1e-12)
     alias = mains_alias(interval=beat, f_mains=filter.f_mains)
     at_pin = hum * filter.mains_gain
-    wander = hum_wander(v_hum=at_pin, slope=slope, f_alias=alias.f_alias, interval=beat)
+    drifting = max(alias.f_alias, MAINS_DRIFT * filter.f_mains)
+    wander = hum_wander(v_hum=at_pin, slope=slope, f_alias=drifting, interval=beat)
     step = quantisation_step(
         v_reference=max(pin.v_reference_fresh, pin.v_reference_spent), n_bits=float(pin.n_bits)
     )
@@ -146,6 +149,7 @@ def _mains(
 ) -> None:
     """Hum that is met almost in step carries the rate to and fro for minutes."""
     slow = 1 / alias.f_alias if alias.f_alias > 0 else inf
+    swing = 1 / max(alias.f_alias, MAINS_DRIFT * alias.cycles / beat)
     ledger.value(
         "timing.hum_shift", shift, "s", words="how far hum moves one event, at most",
         basis=Basis.COMPUTED, rule="hum behind the filter / slope",
@@ -160,8 +164,8 @@ def _mains(
     allowed = design.rate.allowed_error if design.rate.allowed_error is not None else ALLOWED
     text = (
         f"A beat is close to {alias.cycles} periods of the mains: hum is met almost in step and "
-        f"carries the rate by up to {show(rate_peak * DAY, 's/day')} to and fro"
-        + (f" in {show(slow, 's')}." if np.isfinite(slow) else ", once the mains drift.")
+        f"carries the rate by up to {show(rate_peak * DAY, 's/day')} to and fro "
+        f"in {show(swing, 's')}, as the mains drift."
     )
     ledger.at_most(
         "timing.hum", rate_peak * DAY, allowed, "s/day", text,
