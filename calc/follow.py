@@ -133,6 +133,17 @@ class DrivenMovement:
         return 2 * np.pi / self.omega
 
     @property
+    def lobe(self) -> float:
+        """Half the distance between neighbouring lobes of the linkage's slope [m].
+
+        With the magnet's axis along the coil's this is where the slope peaks.
+        """
+        places = self.linkage.lobe_paths
+        if len(places) < 2:
+            return float(self.linkage.path[-1] - self.linkage.path[0]) / 20
+        return float(np.diff(places).min()) / 2
+
+    @property
     def damping(self) -> float:
         """Viscous damping, omega over the quality factor [1/s]."""
         return self.omega / self.q_factor

@@ -87,7 +87,7 @@ class _Mesh:
 def _mesh(movement: DrivenMovement, longest: float, fastest: float) -> _Mesh:
     by, n = rule(_POINTS), _POINTS
     tau = movement.l_coil / movement.r_loop
-    most = movement.linkage.path_peak / (1.5 * fastest)
+    most = movement.lobe / (1.5 * fastest)
     edges, step = [0.0], 0.6 * tau
     while edges[-1] < longest:
         edges.append(edges[-1] + step)

@@ -48,7 +48,7 @@ class _Course:
         self.reaches_knee = 1.1 * fastest * movement.linkage.slope_peak > knee
         if self.reaches_knee or movement.trigger.kind == "level":
             # No lobe of the EMF may pass between two looks.
-            self.longest["open"] = len(LOOKS) * movement.linkage.path_peak / (4 * fastest)
+            self.longest["open"] = len(LOOKS) * movement.lobe / (4 * fastest)
 
     # -- one stretch ---------------------------------------------------------------------------
 

@@ -175,6 +175,13 @@ def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction:
     return Left(np.where(reached, arc, np.nan), share * span)
 
 
+def clamp_braking(m: DrivenMovement, arc: float, direction: int) -> float:
+    """Return the energy that the clamp takes from a swing without a pulse, by its lobes alone."""
+    arcs, middle = np.array([arc]), np.array([m.offset / m.radius])
+    work = [_brake(m, arcs, direction, middle, before=before) for before in (True, False)]
+    return -float(work[0][0] + work[1][0])
+
+
 def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, before: bool) -> Array:
     """Return the work, below zero, of the clamp where the EMF exceeds its knee without a pulse.
 
@@ -185,7 +192,7 @@ def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, bef
     fastest = m.omega * m.radius * float(np.sqrt(2 * m.height(arcs.max()))) if arcs.size else 0.0
     if fastest * m.linkage.slope_peak <= knee:
         return np.zeros_like(arcs)
-    reach = 6 * m.linkage.path_peak
+    reach = 6 * m.lobe
     low, high = (m.offset - reach) / m.radius, (m.offset + reach) / m.radius
     places = np.linspace(low, high, _BRAKE_PLACES)[:, None]
     speed = m.omega * np.sqrt(2 * np.maximum(m.height(arcs) - m.height(places), 0))

@@ -12,6 +12,7 @@ from calc.clamp_law import ClampLaw
 from calc.follow import DrivenMovement, Trigger
 from calc.follow_batch import many_swings
 from calc.follow_direct import follow_swing
+from calc.follow_free import clamp_braking
 from calc.follow_map import run_swings
 from calc.follow_settle import Settled, settle
 from tests.calc.driven_plant import CASES, CENTRE, CURVE, IDS, LEAD, REFERENCE, plant
@@ -254,3 +255,10 @@ def test_before_the_centre_gains_after_it_loses() -> None:
 def test_limits_out_of_order_are_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(OutOfRangeError):
         settled(plant(CENTRE, 20e-3), **wrong)
+
+
+def test_clamp_braking_alone_is_that_of_the_direct_engine() -> None:
+    """2 %: the coil's inductance, which delays the current in the lobe, is left out."""
+    movement = plant(CENTRE, 0.0, clamp=ClampLaw(v_constant=0.25))
+    known = follow_swing(movement=movement, arc=0.25, direction=1).e_brake
+    assert clamp_braking(movement, 0.25, 1) == pytest.approx(known, rel=0.02)
