@@ -82,6 +82,11 @@ def diode_law(
         columns[:, 2] = 0.0
     (at_top, log_part, ohmic), _ = nnls(columns, v_f / v_top)
     scale = max(float(log_part) * v_top, v_thermal)
+    if scale > float(log_part) * v_top:
+        # No junction is steeper than its emission coefficient of one: fit the rest about that.
+        share = v_top / v_f
+        left = (v_f - scale * np.log(i_f / top)) / v_f
+        (at_top, ohmic), _ = nnls(columns[:, [0, 2]] * share[:, None], left)
     at_zero_ohm = float(at_top) * v_top
     return DiodeLaw(
         junction=Junction(v_log=scale, i_log=top / float(np.expm1(at_zero_ohm / scale))),

@@ -15,6 +15,7 @@ from netlists.model_cards import (
     BipolarCard,
     JunctionCard,
     MosfetCard,
+    ZenerCard,
     junction_card,
     zener_card,
 )
@@ -92,7 +93,7 @@ def diode_card(part: Diode) -> JunctionCard:
     )
 
 
-def breakdown_card(part: Zener) -> JunctionCard:
+def breakdown_card(part: Zener) -> ZenerCard:
     """Return the card of a zener at its test current."""
     slope = part.r_z_max or USUAL_SLOPE * part.v_z_typ / part.i_z_test
     return zener_card(v_z=part.v_z_typ, i_z=part.i_z_test, r_z=slope)

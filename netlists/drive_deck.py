@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from netlists.deck import GROUND, Analysis, Deck, transient
-from netlists.model_cards import BipolarCard, Card, JunctionCard, MosfetCard
+from netlists.model_cards import BipolarCard, Card, JunctionCard, MosfetCard, ZenerCard
 from netlists.runner import Run
 
 LEAD = 2e-4
@@ -31,7 +31,7 @@ class ClampParts:
 
     across_switch: bool
     junction: JunctionCard | None = None
-    zener: JunctionCard | None = None
+    zener: ZenerCard | None = None
     resistance: float | None = None
 
 
@@ -176,11 +176,20 @@ def _add_clamp(deck: Deck, clamp: ClampParts) -> None:
         deck.resistor("9", "n10", to, JUNCTION_LEAK)
         deck.capacitor("8", "n10", to, JUNCTION_STORE)
     if clamp.zener:
-        _add_card(deck, "m3", clamp.zener)
-        deck.diode("3", middle, "n9", "m3")
+        add_zener(deck, "3", "n9", middle, clamp.zener)
     if clamp.junction:
         _add_card(deck, "m2", clamp.junction)
         deck.diode("2", middle if clamp.zener else "n9", to, "m2")
+
+
+def add_zener(deck: Deck, name: str, cathode: str, anode: str, card: ZenerCard) -> None:
+    """Add a zener: its breakdown behind a constant voltage, and its forward junction."""
+    inner, models = f"n4{name}", (f"m3{name}", f"m4{name}")
+    _add_card(deck, models[0], card.breakdown)
+    _add_card(deck, models[1], card.forward)
+    deck.diode(f"3{name}", cathode, inner, models[0])
+    deck.source(f"3{name}", inner, anode, card.v_constant)
+    deck.diode(f"4{name}", anode, cathode, models[1])
 
 
 def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:

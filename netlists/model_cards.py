@@ -16,10 +16,6 @@ I_SATURATION = 1e-14
 MOST_SLOPE = 0.15
 """Logarithm of a zener's breakdown as a share of its voltage, at most: the limit of r_z that a
 data sheet gives is three times what a zener of low voltage really has; common practice."""
-BREAKDOWN_SPAN = 0.7
-"""Part of a zener's voltage over which its reverse current may rise: soft at low voltage."""
-FORWARD_DROP = 0.75
-"""Forward voltage of a zener at its test current; common practice, no source [V]."""
 SILICON_GAP, SCHOTTKY_GAP = 1.11, 0.69
 """Energies that move a junction with temperature; the simulators' own handbook values [eV]."""
 
@@ -66,32 +62,36 @@ class MosfetCard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JunctionCard:
-    """A diode; with a breakdown voltage, a zener."""
+    """A junction: saturation current, emission coefficient, resistance, and what warmth does."""
 
     kind: ClassVar[str] = "d"
     i_saturation: float
     emission: float
     resistance: float
     gap: float = SILICON_GAP
-    v_breakdown: float | None = None
-    i_breakdown: float = 0.0
-    emission_breakdown: float = 1.0
+    exponent: float = 3.0
 
     def parameters(self) -> dict[str, float]:
         """Return the card's entries."""
-        entries = {
+        return {
             "is": self.i_saturation,
             "n": self.emission,
             "rs": self.resistance,
             "eg": self.gap,
+            "xti": self.exponent,
         }
-        if self.v_breakdown is not None:
-            entries |= {
-                "bv": self.v_breakdown,
-                "ibv": self.i_breakdown,
-                "nbv": self.emission_breakdown,
-            }
-        return entries
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZenerCard:
+    """A zener as two junctions: the breakdown behind a constant voltage, and the forward one.
+
+    Simulators' own breakdown sets in with a jump, and is no good for soft zeners of low voltage.
+    """
+
+    v_constant: float
+    breakdown: JunctionCard
+    forward: JunctionCard
 
 
 Card = BipolarCard | MosfetCard | JunctionCard
@@ -184,19 +184,20 @@ def junction_card(
     )
 
 
-def zener_card(*, v_z: float, i_z: float, r_z: float) -> JunctionCard:
+def zener_card(*, v_z: float, i_z: float, r_z: float) -> ZenerCard:
     """Return the card of a zener that stands at v_z when i_z flows, with slope r_z there.
 
     The breakdown is a logarithm: the slope falls as the current rises, as data sheets show it.
+    Where the logarithm alone spans all of v_z, as at low voltage, nothing is constant.
     """
     v_log = max(min(r_z * i_z, MOST_SLOPE * v_z), V_THERMAL)
-    # Simulators begin the breakdown's logarithm at the reverse current: well above zero volts.
-    leak = max(i_z * math.exp(-BREAKDOWN_SPAN * v_z / v_log), I_SATURATION)
-    return JunctionCard(
-        i_saturation=leak,
-        emission=FORWARD_DROP / V_THERMAL / math.log1p(i_z / leak),
-        resistance=0.0,
-        v_breakdown=v_z,
-        i_breakdown=i_z,
-        emission_breakdown=v_log / V_THERMAL,
+    leak = max(i_z / math.expm1(v_z / v_log) if v_z / v_log < 100 else 0.0, I_SATURATION)
+    spanned = v_log * math.log1p(i_z / leak)
+    return ZenerCard(
+        v_constant=max(v_z - spanned, 0.0),
+        # Gap and exponent that leave the voltage at the test current as it is.
+        breakdown=JunctionCard(
+            i_saturation=leak, emission=v_log / V_THERMAL, resistance=0.0, gap=spanned, exponent=0.0
+        ),
+        forward=JunctionCard(i_saturation=I_SATURATION, emission=1.0, resistance=0.0),
     )

@@ -27,7 +27,7 @@ from netlists.model_cards import (
     zener_card,
 )
 from netlists.runner import run_deck
-from tests.netlists.conftest import Simulator
+from tests.simulator import Simulator
 from tests.sources import Kind, source
 
 BETA_F, BETA_R, R_COLLECTOR = 120.0, 4.0, 0.8

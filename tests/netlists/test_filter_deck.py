@@ -25,7 +25,7 @@ from netlists.filter_deck import (
 )
 from netlists.pickup_path import PickupPath
 from netlists.runner import run_deck
-from tests.netlists.conftest import Simulator
+from tests.simulator import Simulator
 from tests.sources import Kind, source
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "data" / "filter_reference.json").read_text())

@@ -15,7 +15,7 @@ from netlists.raw_file import RawFileError, read_raw
 from netlists.runner import Run, run_deck
 from netlists.self_test import check_simulator
 from netlists.spice_number import spice_number
-from tests.netlists.conftest import Simulator
+from tests.simulator import Simulator
 from tests.sources import Kind, source
 
 RC = (

@@ -1,21 +1,12 @@
 """The simulator as a fixture: absent it skips at a desk, and fails where CI is set."""
 
 import os
-from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 
 from netlists.errors import SimulatorMissing
 from netlists.locate import find_ngspice, ngspice_version
-
-
-@dataclass(frozen=True)
-class Simulator:
-    """A simulator to run decks with."""
-
-    program: Path
-    version: str
+from tests.simulator import Simulator
 
 
 @pytest.fixture(scope="session")
