@@ -65,7 +65,7 @@ class Solver:
         tau = c.l_coil / (c.r_coil + c.r_source)
         first = min(tau / 3, width / 30)
         longest = width / 40
-        rising = np.arange(1, int(np.ceil(12 * tau / first)) + 1) * first
+        rising = np.arange(1, int(np.ceil(min(12 * tau, width) / first)) + 1) * first
         rising = rising[rising < width]
         if rising.size == 0 or rising[-1] + first >= width:
             return np.linspace(0, width, max(rising.size, 1) + 1) + self.t_on
