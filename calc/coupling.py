@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calc.calculator import calculator, exp, minimum, require, routine
+from calc.calculator import calculator, exp, log, maximum, minimum, require, routine
 from calc.units import Farad, Henry, Ohm, Ratio, Second, Volt
 
 
@@ -130,6 +130,8 @@ def capacitor_residual(
     v_step: Volt,
     v_bias: Volt,
     v_clamp: Volt,
+    r_clamp: Ohm,
+    t_clamp: Second,
     width: Second,
     r_bias: Ohm,
     c_coupling: Farad,
@@ -145,6 +147,10 @@ def capacitor_residual(
         Rest level of the pin above ground [V].
     v_clamp : float
         Voltage below ground at which the pin's clamp conducts [V].
+    r_clamp : float
+        Resistance between the capacitor and the clamp, such as the filter's [ohm].
+    t_clamp : float
+        Time for which the filter's own capacitor keeps the clamp from conducting [s].
     width : float
         Time for which the node stays down [s].
     r_bias : float
@@ -162,16 +168,24 @@ def capacitor_residual(
     Raises
     ------
     OutOfRangeError
-        If r_bias, c_coupling or elapsed is not above zero, or another argument is negative.
+        If v_step, r_bias, r_clamp, c_coupling or elapsed is not above zero, or another argument is
+        negative.
 
     Notes
     -----
-    v_held = minimum(v_step, v_bias + v_clamp)
+    over = maximum(v_step - v_bias - v_clamp, 0)
     tau = r_bias * c_coupling
-    v_residual = (v_step - v_held * exp(-width / tau)) * exp(-elapsed / tau)
+    r_both = 1 / (1 / r_bias + 1 / r_clamp)
+    tau_both = r_both * c_coupling
+    v_end = r_both * (v_step / r_bias + over / r_clamp)
+    t_long = tau_both * log(v_end / (v_end - over))
+    t_charge = minimum(maximum(width - t_clamp, 0), t_long)
+    v_charge = v_end * (1 - exp(-t_charge / tau_both))
+    v_residual = (v_step - (v_step - v_charge) * exp(-(width - t_charge) / tau)) * exp(
+        -elapsed / tau)
 
-    The clamp charges the capacitor in microseconds by what exceeds v_held, and the bias resistors
-    go on charging it while the node stays down; only they take it out again.
+    The clamp charges the capacitor through r_clamp until nothing exceeds it any more, and the
+    bias resistors go on charging it while the node stays down; only they take it out again.
 
     References
     ----------
@@ -179,9 +193,9 @@ def capacitor_residual(
 
     Examples
     --------
-    >>> round(capacitor_residual(v_step=5.0, v_bias=2.5, v_clamp=0.65, width=0.0, r_bias=50e3,
-    ...                          c_coupling=10e-6, elapsed=1.0), 3)
-    0.25
+    >>> round(capacitor_residual(v_step=5.0, v_bias=2.5, v_clamp=0.65, r_clamp=1.0, t_clamp=0.0,
+    ...                          width=1e-3, r_bias=50e3, c_coupling=10e-6, elapsed=1.0), 3)
+    0.251
     """
     require(r_bias > 0, "capacitor_residual: r_bias must be above zero; give the bias resistors")
     require(c_coupling > 0, "capacitor_residual: c_coupling must be above zero; give it")
@@ -189,10 +203,18 @@ def capacitor_residual(
     require(width >= 0, "capacitor_residual: width must not be negative; give the pulse")
     require(v_clamp >= 0, "capacitor_residual: v_clamp must not be negative; give its magnitude")
     require(v_bias >= 0, "capacitor_residual: v_bias must not be negative; give the rest level")
-    require(v_step >= 0, "capacitor_residual: v_step must not be negative; give its magnitude")
-    v_held = minimum(v_step, v_bias + v_clamp)
+    require(v_step > 0, "capacitor_residual: v_step must be above zero; give its magnitude")
+    require(r_clamp > 0, "capacitor_residual: r_clamp must be above zero; give the filter's")
+    require(t_clamp >= 0, "capacitor_residual: t_clamp must not be negative; zero for no filter")
+    over = maximum(v_step - v_bias - v_clamp, 0.0)
     tau = r_bias * c_coupling
-    return (v_step - v_held * exp(-width / tau)) * exp(-elapsed / tau)
+    r_both = 1 / (1 / r_bias + 1 / r_clamp)
+    tau_both = r_both * c_coupling
+    v_end = r_both * (v_step / r_bias + over / r_clamp)
+    t_long = tau_both * log(v_end / (v_end - over))
+    t_charge = minimum(maximum(width - t_clamp, 0.0), t_long)
+    v_charge = v_end * (1 - exp(-t_charge / tau_both))
+    return (v_step - (v_step - v_charge) * exp(-(width - t_charge) / tau)) * exp(-elapsed / tau)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,8 @@ from math import inf, pi, sqrt
 
 from calc.calculator import OutOfRangeError
 from calc.coupling import CoupledLadder, coupled_ladder
-from calc.ladder import Ladder, ladder, poles_cutoff, response
+from calc.ladder import Ladder, ladder, response
+from calc.pass_band import pass_band
 from circuits.design import Design
 from circuits.preferred_values import nearest
 from circuits.stages.pickup import PickupResult
@@ -66,7 +67,9 @@ def _solve(pickup: PickupResult, poles: int, r: float, c: float, l_source: float
         return Chosen(
             poles=poles, r=r, c=c, gain=coupled.gain, tau_high=coupled.tau_high,
             tau_slow=coupled.tau_slow, tau_fast=coupled.tau_fast,
-            f_c=poles_cutoff(tau_slow=coupled.tau_slow, tau_fast=coupled.tau_fast),
+            f_c=pass_band(
+                tau_high=coupled.tau_high, tau_slow=coupled.tau_slow, tau_fast=coupled.tau_fast
+            ).f_c,
             delay=coupled.tau_slow + coupled.tau_fast,
         )  # fmt: skip
     at_switch = pickup.arrangement == "at_switch"
@@ -85,8 +88,11 @@ def _solve(pickup: PickupResult, poles: int, r: float, c: float, l_source: float
 
 def mains_gain(chosen: Chosen, f: float) -> float:
     """Return the gain at a frequency relative to the pass band."""
+    band = pass_band(
+        tau_high=chosen.tau_high, tau_slow=chosen.tau_slow, tau_fast=chosen.tau_fast
+    )
     return response(
-        f=f, gain_dc=1.0, tau_high=chosen.tau_high, tau_slow=chosen.tau_slow,
+        f=f, gain_dc=1 / band.height, tau_high=chosen.tau_high, tau_slow=chosen.tau_slow,
         tau_fast=chosen.tau_fast,
     ).gain  # fmt: skip
 

@@ -187,17 +187,21 @@ def _residual(
     step = pickup.v_pulse or rails.fresh.v_coil
     width = min(pickup.tau_winding, pulse.width) if pickup.v_pulse else pulse.width
     elapsed = max(beat - pulse.width, 1e-6)
+    # The clamp stands at the pin: the filter's capacitor must first come down to it.
+    reach = min((pickup.v_bias_fresh - pickup.pin.v_low) / step, 1 - 1e-9)
+    held_off = -(filter.tau_slow + filter.tau_fast) * log(1 - reach)
     held, left = (
         capacitor_residual(
-            v_step=step, v_bias=pickup.v_bias_fresh, v_clamp=-pickup.pin.v_low, width=width,
-            r_bias=r_bias, c_coupling=pickup.coupling, elapsed=since,
+            v_step=step, v_bias=pickup.v_bias_fresh, v_clamp=-pickup.pin.v_low,
+            r_clamp=max(sum(filter.r), 1.0), t_clamp=held_off, width=width, r_bias=r_bias,
+            c_coupling=pickup.coupling, elapsed=since,
         )
         for since in (1e-9 * elapsed, elapsed)
     )  # fmt: skip
     _enter_next(ledger, pickup, left)
     ledger.value(
         "pickup.v_residual", left, "V", words="left at the pin at the next pass",
-        basis=Basis.COMPUTED, rule="(pulse - bias - clamp) exp(-t/(R C))",
+        basis=Basis.COMPUTED, rule="charged by bias and clamp, exp(-t/(R C))",
     )  # fmt: skip
     shift = left / max(filter.crossing_slope, 1e-12)
     allowed = design.rate.allowed_error

@@ -38,11 +38,30 @@ def test_coupled_ladder_solves_its_own_nodes(second: tuple[float, float], load: 
 def test_large_coupling_capacitor_still_leans_at_the_next_pass() -> None:
     """5 V rail, bias at half of it, clamp at 0.65 V below ground, passes one second apart; the
     bias resistors add 6 % while an 18 ms pulse lasts, and a hundredth of the capacitor none."""
-    case = {"v_step": 5.0, "v_bias": 2.5, "v_clamp": 0.65, "r_bias": 50e3, "elapsed": 1.0}
-    left = capacitor_residual(width=0.0, c_coupling=10e-6, **case)
+    case = {"v_step": 5.0, "v_bias": 2.5, "v_clamp": 0.65, "r_clamp": 1.0, "t_clamp": 0.0,
+            "r_bias": 50e3, "elapsed": 1.0}  # fmt: skip
+    left = capacitor_residual(width=1e-3, c_coupling=10e-6, **case)
     assert left == pytest.approx(0.25, abs=0.005)
     assert 1.05 < capacitor_residual(width=0.018, c_coupling=10e-6, **case) / left < 1.07
     assert capacitor_residual(width=0.018, c_coupling=100e-9, **case) < 1e-12
+
+
+@source(Kind.IDENTITY, "the same charge, integrated in small steps")
+@pytest.mark.parametrize("width", [2e-3, 18e-3, 0.3])
+@pytest.mark.parametrize("r_clamp", [100.0, 10e3, 100e3])
+def test_clamp_behind_a_filter_charges_the_capacitor_slowly(width: float, r_clamp: float) -> None:
+    """1 %: the calculator lets the bias act after the clamp where here it begins before it."""
+    v_step, v_hold, r_bias, c, t_clamp = 5.0, 3.15, 50e3, 10e-6, 1e-3
+    charge, steps = 0.0, 40_000
+    dt = width / steps
+    for k in range(steps):
+        over = v_step - charge - v_hold if k * dt >= t_clamp else 0.0
+        charge += dt / c * ((v_step - charge) / r_bias + max(over, 0.0) / r_clamp)
+    left = capacitor_residual(
+        v_step=v_step, v_bias=2.5, v_clamp=0.65, r_clamp=r_clamp, t_clamp=t_clamp, width=width,
+        r_bias=r_bias, c_coupling=c, elapsed=1.0,
+    )  # fmt: skip
+    assert left == pytest.approx(charge * np.exp(-1.0 / (r_bias * c)), rel=1e-2)
 
 
 @source(Kind.COMMON_PRACTICE, "no source; design figure of the project: with 100 nF the crossing"
