@@ -47,7 +47,7 @@ BEAT = {
     "The circuit listens": ("pickup", "filter"),
     "The switch pushes": ("drive", "pulse"),
     "The kick dies away": ("clamp", "timing"),
-    "What the beat has cost": ("energy", "supply"),
+    "What the beat has cost": ("energy", "supply", "indicator"),
     "Over the months": ("rate", "steering", "cells", "log_output"),
 }
 """Headings along one beat, with the stages that have their say there."""

@@ -44,6 +44,9 @@ EXCEPTIONS = {
     "timing.kick": RUN,
     "energy.balance": RUN,
     "supply.brown_out_ends": LAST,
+    "rate.settles": RUN,
+    "rate.braking": RUN,
+    "rate.start": START,
 }
 """Findings that answer another question than the rest of their stage."""
 
@@ -64,6 +67,7 @@ KEY_FIGURES = {
     "timing": "jitter deaf_until",
     "energy": "e_pulse e_base e_copper e_switch e_clamp e_mechanical q_pulse i_mean",
     "supply": "v_coil v_dip",
+    "indicator": "r",
     "rate": "temperature nut_turns nut_direction arc_settled rate slope slope_prompt width_least"
     " width_turning",
     "cells": "battery_life ended_by",

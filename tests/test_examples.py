@@ -66,3 +66,12 @@ def test_sizing_is_shown(path: Path) -> None:
     assert design.drive.pulse_width is None
     assert sheet.values["coil.n_turns"].value > 100  # type: ignore[operator]
     assert sheet.values["drive.pulse_width"].value > 0  # type: ignore[operator]
+
+
+@EACH
+def test_each_part_has_a_reference_of_its_own(path: Path) -> None:
+    """The wire and the bobbin of one coil share its reference."""
+    parts = [part for part in sheet_of(path).parts if "bobbin" not in part.role]
+    references = [part.reference for part in parts]
+    assert len(set(references)) == len(references)
+    assert all(reference[-1].isdigit() for reference in references)

@@ -82,7 +82,7 @@ def _current(v_coil: float, r_source: float, r_coil: float, drive: DriveResult) 
 
 
 def _list_parts(ledger: Ledger, parts: ClampParts) -> None:
-    for reference, part in (("D", parts.diode), ("D", parts.zener)):
+    for reference, part in (("D1", parts.diode), ("D2", parts.zener)):
         if part is not None:
             ledger.part(reference, "clamp", part.name)
             role = "clamp.diode" if part is parts.diode else "clamp.zener"
@@ -91,7 +91,7 @@ def _list_parts(ledger: Ledger, parts: ClampParts) -> None:
                 rule="carries the coil's current",
             )  # fmt: skip
     if parts.resistor is not None:
-        ledger.part("R", "clamp", show(parts.resistor, "ohm"))
+        ledger.part("R7", "clamp", show(parts.resistor, "ohm"))
         ledger.value(
             "clamp.resistor", parts.resistor, "ohm", words="resistor across the coil",
             basis=Basis.COMPUTED, rule="kick = coil current x resistor",

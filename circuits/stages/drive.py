@@ -85,8 +85,8 @@ def size(
             i_pin=on_spent.v_gs / pull_down,
         )  # fmt: skip
         rating, v_off, q_gate = part.i_d_max, part.v_dss, part.q_g or 0.0
-        ledger.part("R", "gate resistor", show(ledger.values["drive.r_g"].value, "ohm"))
-        ledger.part("R", "gate pull-down", show(pull_down, "ohm"))
+        ledger.part("R1", "gate resistor", show(ledger.values["drive.r_g"].value, "ohm"))
+        ledger.part("R6", "gate pull-down", show(pull_down, "ohm"))
         _gate_bench(ledger, on_fresh.v_gs)
     else:
         drive = base or drive_npn.base_drive(design, part, pin, load, coldest)
@@ -103,9 +103,11 @@ def size(
         fresh = state(pin.v_fresh, at_fresh, load.i_fresh)
         spent = state(pin.v_spent, at_spent, load.i_spent)
         rating, v_off, q_gate = part.i_c_max, part.v_ceo, 0.0
-        ledger.part("R", "base resistor", show(r_b, "ohm"))
+        ledger.part("R1", "base resistor", show(r_b, "ohm"))
+        if design.drive.pull_down is not None:
+            ledger.part("R6", "base pull-down", show(design.drive.pull_down, "ohm"))
         _base_bench(ledger, drive, pin, r_b)
-    ledger.part("Q", "coil switch", part.name, f"{show(v_off, 'V')}, {show(rating, 'A')}")
+    ledger.part("Q1", "coil switch", part.name, f"{show(v_off, 'V')}, {show(rating, 'A')}")
     ledger.at_most(
         "drive.current_rating", load.i_highest, SHARE_OF_RATING * rating, "A",
         f"The coil may take {show(load.i_highest, 'A')}; {part.name} bears {show(rating, 'A')}, "

@@ -10,6 +10,7 @@ from circuits.design import Design
 from circuits.errors import DesignFileError
 from circuits.format_quantity import percent, show
 from circuits.ledger import Basis, Ledger, Severity
+from circuits.preferred_values import next_higher
 from circuits.stages.drive import DriveResult, DriveState
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
@@ -169,10 +170,20 @@ def _indicator(design: Design, ledger: Ledger, rails: Rails) -> tuple[Drain, ...
         drop = LED_DROP
         ledger.assume("indicator.led_drop", drop, "V", "red light-emitting diode, usual")
 
+    ledger.part("D3", "indicator", f"light-emitting diode, {show(drop, 'V')}")
+    resistor = led.resistor
+    if resistor is None and led.led_current and rails.fresh.v_logic > drop:
+        resistor = next_higher((rails.fresh.v_logic - drop) / led.led_current)
+    if resistor is not None:
+        ledger.part("R8", "indicator, series resistor", show(resistor, "ohm"))
+        ledger.value(
+            "indicator.r", resistor, "ohm", words="series resistor of the indicator",
+            basis=Basis.SIZED if led.resistor is None else Basis.STATED,
+            rule="(fresh rail - drop) / current, next higher value",
+        )  # fmt: skip
+
     def current(rail: Rail) -> float:
-        if led.resistor is not None:
-            return max(rail.v_logic - drop, 0.0) / led.resistor
-        return led.led_current or 0.0
+        return max(rail.v_logic - drop, 0.0) / resistor if resistor is not None else 0.0
 
     return (
         Drain(

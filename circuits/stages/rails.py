@@ -137,6 +137,7 @@ def _cells(design: Design, catalogue: Catalogue, ledger: Ledger) -> _Source:
             "four times the fresh cell's (3 to 10 times, from memory)",
         )  # fmt: skip
     extra = supply.resistance or 0.0
+    ledger.part("B1", "cell", cell.name, f"{show(cell.v_nominal, 'V')} each", series * parallel)
     v_max = (cell.v_fresh_max or 1.05 * cell.v_fresh) * series
     return _Source(
         v_fresh=cell.v_fresh * series, v_spent=cutoff * series, v_max=v_max,

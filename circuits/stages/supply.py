@@ -1,7 +1,7 @@
 """Supply: the dip that the pulse makes, against brown-out."""
 
 from dataclasses import dataclass
-from math import inf
+from math import exp, inf
 
 from calc.crossing import filtered_wave
 from calc.pulse import PulseOutcome
@@ -34,11 +34,15 @@ def size(
 ) -> SupplyResult:  # fmt: skip
     """Return the dip and judge it against brown-out and as a false signal."""
     del catalogue, coil, energy
-    fresh = _dip(design, rails.fresh, pulse.fresh, pulse.width)
-    spent = _dip(design, rails.spent, pulse.spent, pulse.width)
+    across = ledger.values.get("clamp.resistor")
+    r_clamp = None if across is None else float(across.value)
+    fresh = _dip(design, rails.fresh, pulse.fresh, pulse.width, r_clamp)
+    spent = _dip(design, rails.spent, pulse.spent, pulse.width, r_clamp)
     rule = "coil current x supply's resistance"
     if design.supply.reservoir:
         rule += ", shared by the reservoir"
+        rating = f"{show(1.5 * rails.v_max, 'V')} or more"
+        ledger.part("C4", "reservoir", show(design.supply.reservoir, "F"), rating)
     for name, dip, state in (
         ("supply.v_dip", fresh, "fresh"),
         ("supply.v_dip_spent", spent, "spent"),
@@ -105,15 +109,21 @@ def size(
     return SupplyResult(v_dip_fresh=fresh, v_dip_spent=spent)
 
 
-def _dip(design: Design, rail: Rail, outcome: PulseOutcome, width: float) -> float:
+def _dip(
+    design: Design, rail: Rail, outcome: PulseOutcome, width: float, r_clamp: float | None
+) -> float:
+    """Return the dip; a resistor across the coil draws its current beside the coil's."""
+    i_beside = 0.0 if r_clamp is None else rail.v_coil / (r_clamp + rail.r_source)
     if rail.r_source <= 0:
         return 0.0
     if not design.supply.reservoir:
-        return rail.r_source * outcome.i_peak
+        return rail.r_source * (outcome.i_peak + i_beside)
     # Cells and reservoir smooth the current as one pole; the coil draws on them while switched on.
     drawn = outcome.t <= outcome.t[0] + width
     smoothed = filtered_wave(
         t=outcome.t[drawn], wave=rail.r_source * outcome.i[drawn], gain=1.0, tau_high=inf,
         tau_slow=rail.r_source * design.supply.reservoir, tau_fast=0.0,
     )  # fmt: skip
-    return float(smoothed.wave.max())
+    tau = rail.r_source * design.supply.reservoir
+    beside = rail.r_source * i_beside * (1 - exp(-width / tau))
+    return float(smoothed.wave.max()) + beside
