@@ -2,6 +2,7 @@
 
 import argparse
 import difflib
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -107,6 +108,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         missing, 130 interrupted.
     """
     prepare_streams()
+    if argv is None:
+        # A process of one command ends before the thousands of objects of its imports are worth
+        # a collection; the default would look through them dozens of times while it starts.
+        gc.set_threshold(50_000, 20, 20)
     try:
         code = _run(sys.argv[1:] if argv is None else argv)
     except SystemExit as stop:  # argparse prints help and version in this way
