@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from circuits.common_units import READY
 from circuits.errors import QuantityError
 from circuits.plain_text import shown
 
@@ -109,9 +110,21 @@ def _factors(unit_text: str) -> str:
     return " * ".join(cleaned)
 
 
-@lru_cache(maxsize=1024)
+_READY = {
+    text: Scale(dimension, Decimal(factor), Decimal(zero))
+    for dimension, units in READY.items()
+    for text, (factor, zero) in units.items()
+}
+
+
 def scale(unit_text: str) -> Scale | None:
     """Return what a unit text means, or None if the registry does not know it."""
+    return _READY.get(unit_text) or scale_by_registry(unit_text)
+
+
+@lru_cache(maxsize=1024)
+def scale_by_registry(unit_text: str) -> Scale | None:
+    """Return what the unit library makes of a text."""
     import pint  # noqa: PLC0415
 
     registry = _registry()
