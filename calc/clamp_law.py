@@ -29,6 +29,12 @@ class ClampLaw:
     resistance: Ohm = 0.0
     from_supply: bool = False
 
+    @property
+    def beside(self) -> float:
+        """Resistance that also draws current while the switch is closed [Ω]; infinite for none."""
+        plain = not self.junctions and self.v_constant == 0 and not self.from_supply
+        return self.resistance if plain and self.resistance > 0 else float("inf")
+
     def voltage(self, i: float | AmpereCurve) -> VoltCurve:
         """Return the voltage across the clamp at current i [V]; it conducts one way only."""
         current = np.asarray(i)

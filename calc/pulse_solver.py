@@ -27,6 +27,9 @@ class Solver:
         self.spline = CubicSpline(circuit.t_emf, circuit.emf)
         self.last = float(circuit.t_emf[-1])
         self.source_share = 1.0 if circuit.clamp.from_supply else circuit.duty
+        self.beside = circuit.v_supply / (
+            circuit.clamp.beside + circuit.r_source + circuit.switch.resistance
+        )
         self.release_circuit = ReleaseCircuit(
             r_coil=circuit.r_coil, l_coil=circuit.l_coil, clamp=circuit.clamp,
             v_supply=circuit.v_supply, r_source=circuit.r_source, emf=self.emf,
@@ -46,7 +49,9 @@ class Solver:
     def opposed(self, t: Array, i: Array) -> Array:
         """Return everything that the supply works against, in volts."""
         c = self.circuit
-        held = c.duty * c.switch.drop(i) + (self.source_share * c.r_source + c.r_coil) * i
+        # A resistor across the coil loads switch and cells too.
+        held = c.duty * c.switch.drop(i + self.beside) + c.r_coil * i
+        held = held + self.source_share * c.r_source * (i + self.beside)
         if c.duty < 1:
             held = held + (1 - c.duty) * c.clamp.opposing(i, c.v_supply)
         return np.asarray(held + self.emf(t))
@@ -54,7 +59,7 @@ class Solver:
     def rate_slope(self, _t: Array, i: Array) -> Array:
         """Return the rate's slope in the current."""
         c = self.circuit
-        slope = c.r_coil + self.source_share * c.r_source + c.duty * c.switch.slope(i)
+        slope = c.r_coil + self.source_share * c.r_source + c.duty * c.switch.slope(i + self.beside)
         if c.duty < 1:
             slope = slope + (1 - c.duty) * c.clamp.slope(i)
         return -slope / c.l_coil
@@ -98,7 +103,8 @@ class Solver:
 
     def refined(self, path: Trajectory) -> Array:
         """Return the edges with those steps split in which the switch's drop jumps."""
-        drop = self.circuit.switch.drop(np.column_stack((path.at_edges(0.0)[:-1], path.values)))
+        current = np.column_stack((path.at_edges(0.0)[:-1], path.values))
+        drop = self.circuit.switch.drop(current + self.beside)
         jump = np.ptp(drop, axis=1) > _JUMP * self.circuit.v_supply
         start, step = path.edges[:-1], np.diff(path.edges)
         if not jump.any():
@@ -127,9 +133,10 @@ class Solver:
             charge += (1 - c.duty) * path.integral(i) + tail.charge
         supplied = c.v_supply * charge
         terms = {
-            "e_source": self.source_share * c.r_source * path.integral(i**2) + tail.e_source,
+            "e_source": self.source_share * c.r_source * path.integral((i + self.beside) * i)
+            + tail.e_source,
             "e_copper": c.r_coil * path.integral(i**2) + tail.e_copper,
-            "e_switch": c.duty * path.integral(c.switch.drop(i) * i),
+            "e_switch": c.duty * path.integral(c.switch.drop(i + self.beside) * i),
             "e_clamp": clamped + tail.e_clamp,
             "e_mechanical": path.integral(emf * i) + tail.e_mechanical,
             "e_stored_end": c.l_coil * tail.i_end**2 / 2,
@@ -142,7 +149,7 @@ class Solver:
             e_supply=supplied,
             **terms,
             e_base=c.p_base * width * c.duty,
-            v_switch_end=float(c.switch.drop(i_off)),
+            v_switch_end=float(c.switch.drop(i_off + self.beside)),
             v_switch_peak=c.clamp.switch_voltage(i_off, c.v_supply),
             t_decay=tail.t_decay,
             t_zero=tail.t_zero,

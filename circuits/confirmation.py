@@ -24,11 +24,8 @@ from netlists.filter_deck import (
 from netlists.pass_deck import PinFigures, pass_deck, pin_curve, pin_figures
 from netlists.run_many import Job, run_all
 
-NEGLIGIBLE = 1e-3
+NEGLIGIBLE = 3e-3
 """An energy below this share of the whole pulse is held to that share of the pulse."""
-
-EARLIEST = 0.5
-"""Share by which a figure that is a bound may exceed what the simulator finds."""
 
 WAVEFORM = "the same equations, solved in steps"
 BASE = "the calculators hold the base current constant; the simulator's follows V_BE"
@@ -44,7 +41,7 @@ KICK = "an upper bound: the calculators take the current that resistance alone a
 class Figure:
     """One figure twice; `tolerance` and `difference` are shares of `scale`.
 
-    With `bound` the calculators say "no later than": the simulator may find up to half of it.
+    With `bound` the calculators say "no more than": the simulator may find any less.
     """
 
     id: str
@@ -66,8 +63,8 @@ class Figure:
     @property
     def agrees(self) -> bool:
         """Whether the difference lies within its tolerance."""
-        least = -EARLIEST if self.bound else -self.tolerance
-        return least <= self.difference <= self.tolerance
+        distance = self.difference if self.bound else abs(self.difference)
+        return distance <= self.tolerance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,6 +186,7 @@ def confirm(
         pin_curve(whole, found["driven_pass"]),
         level=_level(s),
         near=s.filter.crossing_time,
+        signal=free_signal(s)[1],
         lowest=s.drive.trigger == "threshold",
     )
     figures += _listening(s, sweep, pin)

@@ -158,6 +158,7 @@ def pin_figures(
     *,
     level: float,
     near: float,
+    signal: Array,
     lowest: bool = False,
 ) -> PinFigures:
     """Return the figures of both runs.
@@ -172,6 +173,8 @@ def pin_figures(
         Within which the pulse's remains count as gone [V].
     near : float
         Where the crossing is expected, on the clock of the EMF [s].
+    signal : numpy.ndarray
+        Departure of the node on the samples of the EMF, of which the pin keeps a share [V].
     lowest : bool
         Whether the firmware waits for the lowest lobe; otherwise the first one arms it.
     """
@@ -181,7 +184,6 @@ def pin_figures(
     crossing = crossing_near(free.t[own], free.departure[own], near)
     second = driven.t >= c.beat + first
     crossing_next = crossing_near(driven.t[second] - c.beat, driven.departure[second], near)
-    signal = -c.drive.emf if c.pickup is None else c.pickup.signal
     peak, at = first_lobe(c.drive.t_emf, signal)
     until = last if crossing is None else max(crossing, at)
     if lowest:

@@ -59,13 +59,20 @@ def arrangement_of(design: Design) -> str:
 
 
 def departure(
-    emf: EmfResult, drive: DriveResult, v_knee_high: float, v_knee_low: float
+    emf: EmfResult,
+    drive: DriveResult,
+    v_knee_high: float,
+    v_knee_low: float,
+    loaded: float = 1.0,
 ) -> NDArray[np.float64]:
-    """Return the node's departure from rest in a free pass, flattened where something conducts."""
+    """Return the node's departure from rest in a free pass, flattened where something conducts.
+
+    `loaded` is the share that a resistor across a shared coil leaves of the EMF.
+    """
     sign = 1.0 if drive.polarity == "repel" else -1.0
     if emf.flux_rate_pickup is not None:
         return np.asarray(sign * emf.flux_rate_pickup, dtype=np.float64)
-    return np.clip(sign * emf.flux_rate, -v_knee_low, v_knee_high)
+    return np.clip(sign * loaded * emf.flux_rate, -v_knee_low, v_knee_high)
 
 
 def check_polarity(ledger: Ledger, drive: DriveResult, linkage: LinkageResult) -> None:

@@ -88,9 +88,7 @@ def _solve(pickup: PickupResult, poles: int, r: float, c: float, l_source: float
 
 def mains_gain(chosen: Chosen, f: float) -> float:
     """Return the gain at a frequency relative to the pass band."""
-    band = pass_band(
-        tau_high=chosen.tau_high, tau_slow=chosen.tau_slow, tau_fast=chosen.tau_fast
-    )
+    band = pass_band(tau_high=chosen.tau_high, tau_slow=chosen.tau_slow, tau_fast=chosen.tau_fast)
     return response(
         f=f, gain_dc=1 / band.height, tau_high=chosen.tau_high, tau_slow=chosen.tau_slow,
         tau_fast=chosen.tau_fast,

@@ -248,8 +248,12 @@ def _deaf_until(
     else:
         fall, kick = v, max(pickup.v_node_peak - rails.v_max, 0.0)
         if pickup.coupling is not None and pickup.pin is not None:
-            fall = min(fall, pickup.v_bias_fresh - pickup.pin.v_low)
-        edges = np.array([0.0, width, width + t_zero])
+            # The clamp stands behind the filter: a short pulse does not reach it.
+            risen = -np.expm1(-width / (filter.tau_slow + filter.tau_fast))
+            fall = min(fall, (pickup.v_bias_fresh - pickup.pin.v_low) / float(risen))
+        # As long as a flat kick of that height would last that takes the clamp's energy.
+        t_kick = min(2 * pulse.fresh.e_clamp / max(pulse.fresh.i_off * kick, 1e-30), t_zero)
+        edges = np.array([0.0, width, width + t_kick])
         steps = np.array([-fall, fall + kick, -kick])
     settled = settled_after(
         t_edges=edges, v_steps=steps, gain=filter.gain, tau_slow=filter.tau_slow,

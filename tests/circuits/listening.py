@@ -70,8 +70,10 @@ class Heard:
         return float(self.ledger.values[id].value)
 
 
-def outcome(t_zero: float) -> Any:
-    return SimpleNamespace(t_zero=t_zero)
+def outcome(t_zero: float, v_clamp: float) -> Any:
+    """A pulse whose clamp takes a current that falls evenly to zero."""
+    i_off = 0.1
+    return SimpleNamespace(t_zero=t_zero, i_off=i_off, e_clamp=v_clamp * i_off * t_zero / 2)
 
 
 def heard(extra: str = "", *, movement_text: str = MOVEMENT, coil_text: str = COIL,
@@ -99,8 +101,8 @@ def heard(extra: str = "", *, movement_text: str = MOVEMENT, coil_text: str = CO
             width=width,
             delay=0.0,
             t_on=the_filter.event_time + 0.001,
-            fresh=outcome(t_zero),
-            spent=outcome(t_zero),
+            fresh=outcome(t_zero, v_clamp),
+            spent=outcome(t_zero, v_clamp),
         ),
     )
     the_timing = timing.size(design, parts, ledger, the_rails, the_movement, the_emf, the_pickup,

@@ -153,16 +153,18 @@ def test_more_than_half_a_volt_across_a_junction_is_questioned() -> None:
     assert severity("", "pickup.junction", coil_text=strong) is Severity.MIND
 
 
-@source(Kind.COMMON_PRACTICE, "no source: 10 uF behind 50 kohm still holds a good part of a volt a"
-        " beat later; the remedy is to take the signal at the switch")  # fmt: skip
+@source(Kind.COMMON_PRACTICE, "no source: 10 uF behind 50 kohm is not discharged a beat later; the"
+        " remedy is to take the signal at the switch")  # fmt: skip
 def test_coupling_capacitor_fails_on_a_shared_coil() -> None:
     extra = COUPLED + 'upper = "100 kohm"\nlower = "100 kohm"\ncoupling = "10 uF"\n'
     found = heard(extra)
-    assert 0.2 < found.value("pickup.v_residual") < 0.4
+    # A quarter of a volt where the clamp stands at the capacitor itself; behind the filter's
+    # resistor it charges it more slowly.
+    assert 0.02 < found.value("pickup.v_residual") < 0.05
     finding = found.ledger.findings["timing.residual"]
     assert finding.severity is Severity.FAILS
     assert finding.changes[0][0].text == "at_switch"
-    assert found.value("pickup.v_next_fresh") > found.value("pickup.v_rest_fresh") + 0.2
+    assert found.value("pickup.v_next_fresh") > found.value("pickup.v_rest_fresh") + 0.02
     small = heard(extra.replace("10 uF", "100 nF"))
     assert small.value("pickup.v_residual") < 1e-6
     assert small.filter.delay < -0.010
