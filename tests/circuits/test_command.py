@@ -1,5 +1,6 @@
 """The command line: exit codes, one message for every error, never a traceback."""
 
+import json
 import os
 import subprocess
 import sys
@@ -139,3 +140,22 @@ def test_a_reader_that_leaves_early_is_no_failure() -> None:
     os.close(writing)
     assert process.returncode == 0
     assert process.stderr == b""
+
+
+def test_a_starved_base_fails_and_apply_writes_the_cure(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (ROOT / "examples" / "foyer_sculpture.toml").read_text(encoding="utf-8")
+    starved, cured = tmp_path / "starved.toml", tmp_path / "cured.toml"
+    starved.write_text(text.replace("[drive]", '[drive]\nbase_resistor = "10 kohm"'), "utf-8")
+    assert main(["design", str(starved), "--json", "--apply", str(cured)]) == 1
+    out, err = capsys.readouterr()
+    failing = {f["id"]: f for f in json.loads(out)["findings"] if f["severity"] == "fails"}
+    assert "With drive.base_resistor = " in failing["drive.saturation"]["remedy"]
+    assert "written with drive.base_resistor = " in err
+    assert err.endswith("nothing fails\n")
+    assert main(["design", str(cured)]) == 0
+    assert cured.read_text(encoding="utf-8").startswith("# A kinetic sculpture")
+    capsys.readouterr()
+    assert main(["design", str(starved), "--apply", str(cured)]) == 2
+    assert "exists already" in capsys.readouterr().err

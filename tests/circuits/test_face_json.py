@@ -2,15 +2,19 @@
 
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from circuits.design_file import read_design
 from circuits.face_json import bench_json, sheet_json
 from circuits.ledger import Basis, Severity
+from circuits.pipeline import compute
 from circuits.sheet import Sheet, compose
 from tests.circuits.invented import invented_ledger
 
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 BASES = {basis.value for basis in Basis}
 SEVERITIES = {severity.value for severity in Severity}
 
@@ -55,6 +59,13 @@ def assert_contract(text: str) -> dict[str, Any]:
         assert entry["source"]
         assert (entry["unit"] is None) == isinstance(entry["value"], str), entry["id"]
     return content
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_every_example_keeps_the_contract(path: Path) -> None:
+    content = assert_contract(sheet_json(compute(read_design(path))))
+    assert len(content["values"]) > 50
+    assert len(content["findings"]) > 20
 
 
 @pytest.fixture
