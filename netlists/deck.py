@@ -1,5 +1,6 @@
 """A deck under construction: PySpice keeps the circuit, every number and name is ours."""
 
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,8 @@ HOW_TO_INSTALL = (
     "PySpice, which builds the decks, is not installed; "
     "install coilwright with `pipx install '.[spice]'`"
 )
+
+_import_lock = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +84,12 @@ def operating_sweep(*, source: str, start: float, end: float, step: float,
 
 
 def _circuit() -> Any:
-    try:
-        from PySpice.Spice.Netlist import Circuit  # noqa: PLC0415
-    except ImportError as error:
-        raise SimulatorMissing(HOW_TO_INSTALL) from error
+    # Two threads that import it at once may find its circuit without its elements.
+    with _import_lock:
+        try:
+            from PySpice.Spice.Netlist import Circuit  # noqa: PLC0415
+        except ImportError as error:
+            raise SimulatorMissing(HOW_TO_INSTALL) from error
     return Circuit(TITLE)
 
 

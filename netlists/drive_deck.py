@@ -13,8 +13,8 @@ LEAD = 2e-4
 """Time before the pulse in which the node settles [s]."""
 EDGE = 1e-7
 """Rise and fall of the pin [s]."""
-BLEED = 1e9
-"""Keeps a node from floating while the switch is open [Ω]."""
+BLEED = 1e7
+"""Leakage of the open switch: without it the simulator loses itself where nothing conducts [Ω]."""
 JUNCTION_LEAK, JUNCTION_STORE = 1e8, 10e-12
 """Leakage and capacitance of a closed junction, far below what the pulse feels [Ω, F]."""
 DECAYED = 0.05
