@@ -33,6 +33,7 @@ SWITCH = "law and card meet the same data-sheet points and part between them"
 RELEASE = "the calculators end the pulse at once; the simulator's switch takes its turn"
 PATH = "the calculators carry the winding's inductance to second order and a bypass not at all"
 STEPS = "an upper bound: the calculators take pulse and kick as steps before the filter"
+CHARGE = "share of the signal; the calculators let the pin's clamp set in at one moment"
 DIP = "the calculators smooth the current of a supply whose resistance acts on average"
 KICK = "an upper bound: the calculators take the current that resistance alone allows"
 
@@ -274,7 +275,7 @@ def _listening(s: Stages, sweep: ResponseFigures, pin: PinFigures) -> list[Figur
         # Against the peak at the pin: what is left matters as a share of the signal.
         figures.append(
             _figure(
-                s, "pickup.v_residual", "V", pin.residual, 0.05, STEPS,
+                s, "pickup.v_residual", "V", pin.residual, 0.12, CHARGE,
                 scale=max(s.filter.peak, 1e-9),
             )
         )  # fmt: skip
