@@ -7,7 +7,6 @@ from calc.units import (
     Ampere,
     AmpereCurve,
     Kelvin,
-    Ohm,
     PerSecond,
     Ratio,
     RatioCurve,
@@ -65,48 +64,6 @@ def self_discharge_at(
     require(t_reference > 0, "cells: t_reference must be above zero kelvin")
     require(t_doubling > 0, "cells: t_doubling must be above zero")
     return self_discharge * 2 ** ((temperature - t_reference) / t_doubling)
-
-
-@calculator
-def terminal_voltage(*, v_open: Volt, r_internal: Ohm, i_load: Ampere) -> Volt:
-    """Return the voltage of a cell under load.
-
-    Parameters
-    ----------
-    v_open : float
-        Voltage of the cell at rest [V].
-    r_internal : float
-        Internal resistance [ohm].
-    i_load : float
-        Current drawn [A].
-
-    Returns
-    -------
-    v_cell : float
-        Voltage at its terminals [V].
-
-    Raises
-    ------
-    OutOfRangeError
-        If v_open is not above zero, or r_internal or i_load is negative.
-
-    Notes
-    -----
-    v_cell = v_open - r_internal * i_load
-
-    References
-    ----------
-    Ohm's law; any textbook of electricity.
-
-    Examples
-    --------
-    >>> round(terminal_voltage(v_open=1.55, r_internal=0.3, i_load=0.06), 4)
-    1.532
-    """
-    require(v_open > 0, "cells: v_open must be above zero")
-    require(r_internal >= 0, "cells: r_internal must not be negative")
-    require(i_load >= 0, "cells: i_load must not be negative")
-    return v_open - r_internal * i_load
 
 
 @routine

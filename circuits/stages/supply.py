@@ -5,7 +5,6 @@ from math import exp, inf
 
 from calc.crossing import filtered_wave
 from calc.pulse import PulseOutcome
-from calc.supply import terminal_voltage
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import percent, show
@@ -54,7 +53,7 @@ def size(
     regulated = design.supply.regulator_output is not None
     dropout = design.supply.regulator_dropout or 0.0
     for_logic = 0.0 if regulated else spent
-    lowest = terminal_voltage(v_open=rails.spent.v_logic, r_source=0.0, i_load=0.0) - for_logic
+    lowest = rails.spent.v_logic - for_logic
     brown_out = design.controller.brown_out
     more: list[tuple[Change, ...]] = []
     room = rails.fresh.v_logic - (brown_out or 0.0)

@@ -9,9 +9,9 @@ from calc.cell_charge import (
     charge_share_at_cutoff,
     charge_share_at_load,
     self_discharge_at,
-    terminal_voltage,
 )
 from calc.cell_life import cell_life, charge_life, mean_current_for_life, shelf_limited_life
+from calc.supply import terminal_voltage
 from tests.sources import Kind, source
 
 HOUR = 3600.0
@@ -143,7 +143,7 @@ def test_runtime_of_a_lamp() -> None:
 
 @source(Kind.PUBLISHED, "textbook: EMF 1.5 V, 0.2 ohm, 0.5 A", printed="1.40 V")
 def test_voltage_under_load() -> None:
-    assert terminal_voltage(v_open=1.5, r_internal=0.2, i_load=0.5) == pytest.approx(1.40)
+    assert terminal_voltage(v_open=1.5, r_source=0.2, i_load=0.5) == pytest.approx(1.40)
 
 
 @source(Kind.IDENTITY, "rows of the table")
