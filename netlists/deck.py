@@ -17,7 +17,7 @@ GROUND = "0"
 
 HOW_TO_INSTALL = (
     "PySpice, which builds the decks, is not installed; "
-    "install coilwright with `pipx install '.[spice]'`"
+    'install coilwright with `pipx install ".[spice]"`'
 )
 
 _import_lock = threading.Lock()

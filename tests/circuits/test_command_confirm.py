@@ -92,7 +92,7 @@ def test_without_pyspice_one_line_says_how_to_get_it(
 ) -> None:
     monkeypatch.setitem(sys.modules, "PySpice.Spice.Netlist", None)
     assert main(["decks", str(DEMO), "-o", str(tmp_path / "out")]) == EXIT_MISSING
-    assert "pipx install '.[spice]'" in capsys.readouterr().err
+    assert 'pipx install ".[spice]"' in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
 
 
