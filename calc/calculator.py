@@ -135,7 +135,8 @@ class Samples:
 
 def _broadcast(kwargs: dict[str, ArrayLike]) -> tuple[dict[str, Any], tuple[int, ...]]:
     shape = np.broadcast_shapes(*(np.shape(value) for value in kwargs.values()))
-    return {name: np.broadcast_to(np.asarray(value), shape) for name, value in kwargs.items()}, shape
+    arrays = {name: np.broadcast_to(np.asarray(value), shape) for name, value in kwargs.items()}
+    return arrays, shape
 
 
 def _one_by_one(function: Callable[..., Any], arrays: dict[str, Any], size: int) -> list[Any]:

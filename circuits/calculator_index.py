@@ -215,6 +215,8 @@ def _taken(
         choices = get_args(hint)
     if kind is None:
         return None if default is MISSING else []
+    if kind == "curve" and len(path) > 2:
+        return None  # a tabulated function inside a record: nobody types that
     found = unit_of(hint)
     unit = unit or (unit_text(found) if found else "1")
     return [
