@@ -205,6 +205,8 @@ def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
     def total(power: NDArray[np.float64]) -> float:
         return float(np.trapezoid(power, t))
 
+    # A chopped pulse ends with a part in which the switch is open already.
+    closed = off - (1 - circuit.duty) * _chopped(circuit)[1]
     i_off = float(np.interp(off, t, i))
     after = (t >= off) & (i <= DECAYED * i_off)
     first = int(np.flatnonzero(after)[0])
@@ -218,7 +220,7 @@ def drive_figures(circuit: DriveCircuit, run: Run) -> DriveFigures:
         e_clamp=total(across * i_clamp),
         e_mechanical=total((run.real("v(n4)") - run.real("v(n5)")) * i),
         i_peak=float(i.max()),
-        v_switch=float(np.interp(off, t, v_switch)),
+        v_switch=float(np.interp(closed, t, v_switch)),
         v_switch_peak=float(v_switch.max()),
         v_rail_least=float(run.real("v(n1)").min()),
         t_decay=t_decay,

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from netlists.deck import GROUND, Analysis, Deck, transient
 from netlists.drive_deck import DriveCircuit, add_drive
-from netlists.filter_deck import crossing_near, first_lobe
+from netlists.filter_deck import crossing_near
 from netlists.pickup_path import CLAMP_VECTORS, PickupPath, add_divider, add_filter, pin_vector
 from netlists.runner import Run
 
@@ -78,9 +78,15 @@ class PinFigures:
     curve: PinCurve
 
 
-def _two_passes(circuit: PassCircuit) -> Array:
+def _joined(circuit: PassCircuit, first: Array, second: Array) -> tuple[Array, Array]:
+    """Return times and values of both passes; where they overlap each gives way half of it."""
     t = circuit.drive.t_emf - circuit.drive.t_emf[0]
-    return np.concatenate((t, circuit.beat + t))
+    middle = (float(t[-1]) + circuit.beat) / 2
+    early, late = t <= middle, circuit.beat + t > middle
+    return (
+        np.concatenate((t[early], circuit.beat + t[late])),
+        np.concatenate((first[early], second[late])),
+    )
 
 
 def pass_deck(circuit: PassCircuit, *, pulse: bool, portable: bool = False) -> tuple[str, Analysis]:
@@ -97,10 +103,10 @@ def pass_deck(circuit: PassCircuit, *, pulse: bool, portable: bool = False) -> t
     """
     deck = Deck(portable=portable)
     drive, path = circuit.drive, circuit.path
-    t = _two_passes(circuit)
     start = float(drive.t_emf[0])
+    t, emf = _joined(circuit, drive.emf, circuit.emf_next)
     add_drive(
-        deck, drive, t, np.concatenate((drive.emf, circuit.emf_next)),
+        deck, drive, t, emf,
         t_pulse=drive.t_on - start if pulse else None,
     )  # fmt: skip
     if path.arrangement == "at_switch":
@@ -109,25 +115,22 @@ def pass_deck(circuit: PassCircuit, *, pulse: bool, portable: bool = False) -> t
         deck.source("12", "n12", GROUND, circuit.v_logic)
         begin = add_divider(deck, path, "n12")
         winding = circuit.pickup
-        far = "n5" if winding is None else _add_winding(deck, circuit, winding, begin, t)
+        far = "n5" if winding is None else _add_winding(deck, circuit, winding, begin)
         add_filter(deck, path, far)
     vectors = [pin_vector(path), *(CLAMP_VECTORS if path.clamp is not None else ())]
     analysis = transient(
         end=float(t[-1]),
-        step_max=min(drive.pulse_width / 200, float(t[len(t) // 2 - 1]) / 100, LONGEST_STEP),
+        step_max=min(drive.pulse_width / 200, float(drive.t_emf[-1] - start) / 100, LONGEST_STEP),
         vectors=vectors,
     )
     return deck.finished(analysis), analysis
 
 
-def _add_winding(
-    deck: Deck, circuit: PassCircuit, winding: PickupWinding, begin: str, t: Array
-) -> str:
+def _add_winding(deck: Deck, circuit: PassCircuit, winding: PickupWinding, begin: str) -> str:
     """Add the listening winding and its coupling; return its far end."""
     # Behind a capacitor nothing sets the winding's level: it stands on ground.
     foot = begin if circuit.path.arrangement == "mid_rail" else GROUND
-    signal = np.concatenate((winding.signal, winding.signal_next))
-    deck.waveform("31", "n31", foot, t, signal)
+    deck.waveform("31", "n31", foot, *_joined(circuit, winding.signal, winding.signal_next))
     deck.resistor("31", "n31", "n32", max(winding.r_winding, 1e-3))
     ends = ("n32", "n33") if winding.mutual >= 0 else ("n33", "n32")
     deck.inductor("31", *ends, winding.l_winding)
@@ -159,6 +162,7 @@ def pin_figures(
     level: float,
     near: float,
     signal: Array,
+    side: int,
     lowest: bool = False,
 ) -> PinFigures:
     """Return the figures of both runs.
@@ -175,8 +179,10 @@ def pin_figures(
         Where the crossing is expected, on the clock of the EMF [s].
     signal : numpy.ndarray
         Departure of the node on the samples of the EMF, of which the pin keeps a share [V].
+    side : int
+        On which side of rest the lobe stands that arms the crossing: 1 above, -1 below.
     lowest : bool
-        Whether the firmware waits for the lowest lobe; otherwise the first one arms it.
+        Whether the firmware waits for the lowest lobe instead.
     """
     c = circuit
     first, last = float(c.drive.t_emf[0]), float(c.drive.t_emf[-1])
@@ -184,11 +190,11 @@ def pin_figures(
     crossing = crossing_near(free.t[own], free.departure[own], near)
     second = driven.t >= c.beat + first
     crossing_next = crossing_near(driven.t[second] - c.beat, driven.departure[second], near)
-    peak, at = first_lobe(c.drive.t_emf, signal)
-    until = last if crossing is None else max(crossing, at)
+    until = last if crossing is None else crossing
     if lowest:
-        peak, until = float(signal.min()), last
-    lobe = np.sign(peak) * free.departure[own & (free.t <= until)]
+        side, until = -1, last
+    peak = float((side * signal[c.drive.t_emf <= until]).max())
+    lobe = side * free.departure[own & (free.t <= until)]
     remains = driven.departure - np.interp(driven.t, free.t, free.departure)
     between = (driven.t >= c.drive.t_on) & (driven.t < c.beat + first)
     left = np.abs(remains[between])
@@ -196,7 +202,7 @@ def pin_figures(
     return PinFigures(
         crossing=crossing,
         crossing_next=crossing_next,
-        kept=float(lobe.max()) / abs(peak),
+        kept=float(lobe.max()) / peak,
         deaf_until=float(driven.t[between][loud[-1]] - c.drive.t_on) if loud.size else 0.0,
         v_pin_max=driven.rest + float(driven.departure.max()),
         v_pin_min=driven.rest + float(driven.departure.min()),

@@ -8,10 +8,14 @@ from numpy.typing import NDArray
 from circuits.design import Design
 from circuits.errors import DesignFileError
 from circuits.ledger import Change, Ledger, Severity
+from circuits.stages.clamp import ClampResult
 from circuits.stages.drive import DriveResult
 from circuits.stages.emf import EmfResult
 from circuits.stages.linkage import LinkageResult
 
+WHISPER = 0.5
+"""Share of the clamp's knee below which it takes nothing that counts."""
+HALVINGS = 24
 ARRANGEMENTS = ("at_switch", "mid_rail", "through_capacitor")
 
 
@@ -61,18 +65,33 @@ def arrangement_of(design: Design) -> str:
 def departure(
     emf: EmfResult,
     drive: DriveResult,
-    v_knee_high: float,
+    clamp: ClampResult,
+    r_coil: float,
+    v_supply: float,
     v_knee_low: float,
-    loaded: float = 1.0,
 ) -> NDArray[np.float64]:
-    """Return the node's departure from rest in a free pass, flattened where something conducts.
-
-    `loaded` is the share that a resistor across a shared coil leaves of the EMF.
-    """
+    """Return the node's departure from rest in a free pass, flattened where something conducts."""
     sign = 1.0 if drive.polarity == "repel" else -1.0
     if emf.flux_rate_pickup is not None:
         return np.asarray(sign * emf.flux_rate_pickup, dtype=np.float64)
-    return np.clip(sign * loaded * emf.flux_rate, -v_knee_low, v_knee_high)
+    above = _clamped(sign * emf.flux_rate, clamp, r_coil, v_supply)
+    return np.maximum(above, -v_knee_low)
+
+
+def _clamped(
+    e: NDArray[np.float64], clamp: ClampResult, r_coil: float, v_supply: float
+) -> NDArray[np.float64]:
+    """Return what the clamp leaves of an EMF behind the coil's resistance, above rest."""
+    node = e.copy()
+    loud = e > WHISPER * clamp.v_knee
+    e_loud = e[loud]
+    low, high = np.zeros_like(e_loud), np.maximum(e_loud, 0.0) / r_coil
+    for _ in range(HALVINGS):
+        i = 0.5 * (low + high)
+        too_much = clamp.law.opposing(i, v_supply) + r_coil * i > e_loud
+        low, high = np.where(too_much, low, i), np.where(too_much, i, high)
+    node[loud] = e_loud - r_coil * low
+    return node
 
 
 def check_polarity(ledger: Ledger, drive: DriveResult, linkage: LinkageResult) -> None:

@@ -105,11 +105,9 @@ def size(
     arrangement = arrangement_of(design)
     pin = pin_input(design, catalogue, ledger, rails)
     listening = coil if pickup_coil is None else pickup_coil
-    resistor = clamp.resistor
     free = departure(
-        emf, drive, clamp.v_knee if resistor is None else inf, rails.spent.v_coil + DIODE_DROP,
-        loaded=1.0 if resistor is None else resistor / (resistor + coil.r_coil),
-    )  # fmt: skip
+        emf, drive, clamp, coil.r_coil, rails.fresh.v_coil, rails.spent.v_coil + DIODE_DROP
+    )
     peak_high = float(np.abs(free).max()) * linkage.slope_high
     v_diode = clamp.v_switch_peak - rails.v_max if clamp.kind == "diode" else DIODE_DROP
     v_top = rails.v_max + v_diode + peak_high

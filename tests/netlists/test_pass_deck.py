@@ -58,7 +58,9 @@ def pins(simulator: Simulator, circuit: PassCircuit) -> tuple[PinCurve, PinCurve
 
 def figures(simulator: Simulator, circuit: PassCircuit, level: float) -> PinFigures:
     signal = -circuit.drive.emf if circuit.pickup is None else circuit.pickup.signal
-    return pin_figures(circuit, *pins(simulator, circuit), level=level, near=0.004, signal=signal)
+    return pin_figures(
+        circuit, *pins(simulator, circuit), level=level, near=0.004, signal=signal, side=1
+    )
 
 
 @source(Kind.IDENTITY, "law of induction: M di/dt at either edge of the pulse")
