@@ -81,7 +81,12 @@ def departure(
 def _clamped(
     e: NDArray[np.float64], clamp: ClampResult, r_coil: float, v_supply: float
 ) -> NDArray[np.float64]:
-    """Return what the clamp leaves of an EMF behind the coil's resistance, above rest."""
+    """Return what the clamp leaves of an EMF behind the coil's resistance.
+
+    A resistor takes its share on either side of rest, a junction above it only.
+    """
+    if clamp.resistor is not None:
+        return e * (clamp.resistor / (clamp.resistor + r_coil))
     node = e.copy()
     loud = e > WHISPER * clamp.v_knee
     e_loud = e[loud]
