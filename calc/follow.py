@@ -125,6 +125,11 @@ class DrivenMovement:
         for name in ("work_per_swing", "r_source", "pulse_width"):
             require(getattr(self, name) >= 0, f"{where}: {name} must not be below zero")
         require(self.trigger.delay >= 0, f"{where}: delay must not be below zero")
+        require(
+            self.knee > 0,
+            f"{where}: the clamp must not conduct at rest; across the switch its voltage must "
+            "exceed the supply's",
+        )
         require((self.duty > 0) & (self.duty <= 1), f"{where}: duty must lie above 0 and up to 1")
 
     @property
@@ -142,6 +147,11 @@ class DrivenMovement:
         if len(places) < 2:
             return float(self.linkage.path[-1] - self.linkage.path[0]) / 20
         return float(np.diff(places).min()) / 2
+
+    @property
+    def knee(self) -> float:
+        """EMF from which the clamp conducts without a pulse [V]."""
+        return float(self.clamp.opposing(GONE * self.i_scale, self.v_supply))
 
     @property
     def damping(self) -> float:

@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 _POINTS = 10
 _ROUNDS = 60
 _SETTLED = 1e-11
+_WILD = 5.0
+"""Share of the largest current that no settling step exceeds."""
 _EDGES = np.concatenate((np.linspace(1.0, 0.06, 6), np.geomspace(0.06, GONE, 7)[1:]))
 _FALL = rule(5)
 _FALL_ROUNDS = 12
@@ -127,19 +129,48 @@ def _hold(
     i = np.zeros_like(angle)
     settled = np.zeros(angle.shape[1], dtype=bool)
     grip = m.grip(angle)
+    stiff = False
     for _ in range(_ROUNDS):
-        new_i = follower @ ((m.held_on(i) - grip * speed) / m.l_coil + pace * i)
+        push = grip * speed
+        with np.errstate(all="ignore"):
+            new_i = follower @ ((m.held_on(i) - push) / m.l_coil + pace * i)
+            moved = np.abs(new_i - i).max(axis=0) / m.i_scale
+        if stiff or not (moved < _WILD).all():
+            # A starved switch: its law is too steep to be followed at one pace.
+            stiff = True
+            new_i = _by_panels(m, mesh, push, i)
+            moved = np.abs(new_i - i).max(axis=0) / m.i_scale
         a = -w2 * m.pull(angle) - m.damping * speed - drag + grip * new_i / m.inertia
         new_speed = speed0 + once @ a
-        moved = np.abs(new_i - i).max(axis=0) / m.i_scale
         moved += np.abs(new_speed - speed).max(axis=0) / np.abs(speed0)
         i, speed = new_i, new_speed
         angle = angle0 + once @ speed
         grip = m.grip(angle)
         settled = moved < _SETTLED
-        if settled.all() or not np.isfinite(moved).all():
+        if settled.all():
             break
     return _Held(angle, speed, i, grip, settled)
+
+
+def _by_panels(m: DrivenMovement, mesh: _Mesh, push: Array, guess: Array) -> Array:
+    """Solve the current against a known EMF by Newton's method, panel after panel."""
+    by, n = rule(_POINTS), _POINTS
+    top = min(m.i_scale, 0.95 * m.switch.i_limit)
+    i = np.clip(guess, 0.0, top)
+    start = np.zeros(push.shape[1])
+    for p, length in enumerate(np.diff(mesh.edges)):
+        own = slice(p * n, (p + 1) * n)
+        reach = length * by.once / m.l_coil
+        here = i[own]
+        for _ in range(60):
+            miss = here - start - reach @ (m.held_on(here) - push[own])
+            slope = np.eye(n) + reach * m.stiff_on(here).T[:, None, :]
+            step = np.linalg.solve(slope, miss.T[:, :, None])[:, :, 0].T
+            here = here - step
+            if np.abs(step).max() < 1e-13 * m.i_scale:
+                break
+        i[own], start = here, here[-1]
+    return i
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,15 +208,17 @@ def _release(
         return np.asarray((inner + before).reshape(rate.shape))
 
     i = shares[:, None] * i0
+    # A clamp that never opposes leaves no fall to follow: such columns are told apart below.
     opposed = -m.held_off(i)
+    least = np.maximum(_CARRIED * opposed, 1e-6 * m.v_supply)
     angle, speed = np.broadcast_to(angle0, i.shape), np.broadcast_to(speed0, i.shape)
     grip = m.grip(angle0)
     falling = np.ones(i0.shape, dtype=bool)
     pace = t = np.zeros_like(i)
     for _ in range(_FALL_ROUNDS):
         against = opposed + grip * speed
-        falling &= (against > _CARRIED * opposed).all(axis=0)
-        pace = m.l_coil * i0 / np.maximum(against, _CARRIED * opposed)
+        falling &= (against > least).all(axis=0)
+        pace = m.l_coil * i0 / np.maximum(against, least)
         a = -(m.omega**2) * m.pull(angle) - m.damping * speed - drag + grip * i / m.inertia
         before, t = t[-1], running(pace)
         speed = speed0 + running(a * pace)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from calc.calculator import OutOfRangeError, require, routine
+from calc.calculator import OutOfRangeError, require
 from calc.follow import GONE, DrivenMovement, SwingOutcome
 from calc.follow_panel import LOOKS, Panel, State, legendre, rule, unresolved
 from calc.units import Count, Radian, Second
@@ -43,9 +43,8 @@ class _Course:
         self.armed = movement.driven(direction)
         self.releasing = False
         fastest = float(np.sqrt(2 * movement.height(arc))) * movement.omega * movement.radius
-        knee = float(movement.clamp.opposing(self.i_gone, movement.v_supply))
         # A tenth more: the pulse itself speeds the magnet up.
-        self.reaches_knee = 1.1 * fastest * movement.linkage.slope_peak > knee
+        self.reaches_knee = 1.1 * fastest * movement.linkage.slope_peak > movement.knee
         if self.reaches_knee or movement.trigger.kind == "level":
             # No lobe of the EMF may pass between two looks.
             self.longest["open"] = len(LOOKS) * movement.lobe / (4 * fastest)
@@ -183,15 +182,11 @@ class _Course:
             )
         if self.mode == "open" and self.reaches_knee:
             first(
-                -m.grip(angle) * speed - self.knee, "knee",
-                lambda share: -self._emf(panel.at(share)) - self.knee,
+                -m.grip(angle) * speed - m.knee, "knee",
+                lambda share: -self._emf(panel.at(share)) - m.knee,
             )  # fmt: skip
         earliest = min((where for where, _ in found), default=1.0)
         return earliest, {name for where, name in found if where - earliest < 1e-12}
-
-    @property
-    def knee(self) -> float:
-        return float(self.m.clamp.opposing(self.i_gone, self.m.v_supply))
 
     def _emf(self, state: State) -> float:
         return float(self.m.grip(np.array([state.angle]))[0]) * state.speed
@@ -254,7 +249,6 @@ class _Course:
         )  # fmt: skip
 
 
-@routine
 def follow_swing(
     *, movement: DrivenMovement, arc: Radian, direction: Count, t_on: Second | None = None
 ) -> SwingOutcome:

@@ -10,7 +10,7 @@ from calc.follow_panel import Rule, legendre, rule
 
 Array = NDArray[np.float64]
 
-_POINTS = 28
+_POINTS = 18
 _SPAN = 0.4
 """Share of a period that is followed from a turning point on."""
 _LOOKS = np.linspace(0.02, 1.0, 400)
@@ -98,8 +98,12 @@ def _crossing(flow: _Stretch, m: DrivenMovement, place: float, direction: int) -
     for _ in range(8):
         angle, speed, _ = flow.at(share)
         # A column that never gets there would run away: it is kept inside and told apart below.
-        rate = np.where(direction * speed > 0, speed, direction * 1e-300 - speed)
-        share = np.clip(share - (angle - target) / (flow.span * rate), 0.005, 1.0)
+        slowest = 1e-6 * m.omega * np.abs(flow.angle0)
+        rate = direction * np.maximum(np.abs(speed), slowest)
+        step = (angle - target) / (flow.span * rate)
+        share = np.clip(share - step, 0.005, 1.0)
+        if np.abs(step).max() < 1e-13:
+            break
     angle, speed, _ = flow.at(share)
     hit = (np.abs(angle - target) < 1e-9 * np.abs(flow.angle0)) & (direction * speed > 0)
     return np.where(hit, share, np.nan)
@@ -188,7 +192,7 @@ def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, bef
     The current there follows the EMF at once: the coil's own time is short beside the lobe.
     """
     i_gone = GONE * m.i_scale
-    knee = float(m.clamp.opposing(i_gone, m.v_supply))
+    knee = m.knee
     fastest = m.omega * m.radius * float(np.sqrt(2 * m.height(arcs.max()))) if arcs.size else 0.0
     if fastest * m.linkage.slope_peak <= knee:
         return np.zeros_like(arcs)
@@ -205,7 +209,8 @@ def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, bef
     current = excess / m.r_coil
     for _ in range(12):
         miss = -m.held_off(current) - excess
-        current = current * np.exp(-miss / (current * m.stiff_off(current)))
+        fall = np.maximum(-miss / (current * m.stiff_off(current)), -20.0)
+        current = np.maximum(current * np.exp(fall), 1e-3 * i_gone)
     work = np.zeros_like(driving)
     work[over] = (grip * np.ones_like(driving))[over] * np.maximum(current, i_gone)
     return np.asarray(work.sum(axis=0) * (high - low) / (_BRAKE_PLACES - 1))

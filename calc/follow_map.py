@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calc.calculator import require, routine
+from calc.calculator import require
 from calc.follow import DrivenMovement
 from calc.follow_batch import many_swings
 from calc.units import Count, Radian, RadianCurve, SecondCurve
@@ -39,7 +39,6 @@ def _rows(movement: DrivenMovement, arcs: Array, direction: int) -> tuple[list[f
     return growth.tolist(), np.where(np.isfinite(time), time, movement.period / 2).tolist()
 
 
-@routine
 def run_swings(*, movement: DrivenMovement, arc: Radian, arc_high: Radian, swings: Count) -> Run:
     """Return how the arc of a driven movement goes on, swing after swing.
 

@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PPoly
 from scipy.optimize import brentq
 
-from calc.calculator import require, routine
+from calc.calculator import require
 from calc.follow import DrivenMovement
 from calc.follow_batch import many_swings
 from calc.pendulum import circular_error
-from calc.units import Joule, PerSecond, Radian, RadianCurve, Ratio, Second, SecondCurve
+from calc.units import Count, Joule, PerSecond, Radian, RadianCurve, Ratio, Second, SecondCurve
 
 Array = NDArray[np.float64]
 
@@ -137,7 +137,8 @@ def _swing_at(movement: DrivenMovement, arc: float, *, exact: bool) -> SettledSw
         step = (near.arc_after[1, 1] - arc) / (1 - multiplier)
         # Near a fold the step may be wild: it is kept small beside the arc.
         step = float(np.clip(step, -0.1 * arc, 0.1 * arc))
-        if abs(step) < 0.2 * _NEAR * arc:
+        # The parabola through the three arcs bridges what is left of the step.
+        if abs(step) < (0.2 if exact else 3.0) * _NEAR * arc:
             break
         arc += step
     at = step / (arc * _NEAR)
@@ -217,15 +218,14 @@ def _root(x: Array, y: Array) -> float | None:
     return float(inside[0]) if inside.size else None
 
 
-@routine
 def settle(
     *,
     movement: DrivenMovement,
     arc_low: Radian,
     arc_high: Radian,
     width_high: Second,
-    arcs: int = 14,
-    widths: int = 14,
+    arcs: Count = 14,
+    widths: Count = 14,
     exact: bool = True,
 ) -> Settled:
     """Return the settled swings of a driven movement and how they hang on the pulse width.
@@ -309,17 +309,26 @@ def settle(
     rates_held = _rate(movement, columns[2])
     return Settled(
         swings=swings, grows=bool(table.growth[-1, column] > 0),
-        width_least=_least(movement, table, row),
+        width_least=_least(movement, table, row, exact=exact),
         width_turning=_turning(movement, columns[0], columns[1], rates_held),
         widths_held=columns[0], arcs_held=columns[1], rates_held=rates_held,
     )  # fmt: skip
 
 
-def _least(movement: DrivenMovement, table: _Table, row: Array) -> float | None:
+def settled_arcs(
+    movement: DrivenMovement, arc_low: float, arc_high: float, count: int
+) -> list[tuple[float, float]]:
+    """Return arc and rate of every stable swing at the pulse width alone, from a short table."""
+    arcs, widths = np.geomspace(arc_low, arc_high, count), np.array([movement.pulse_width])
+    stable = [c for c in _table(movement, arcs, widths).crossings(0) if c[1]]
+    return [(arc, movement.period / (2 * beat) - 1) for arc, _, beat in stable]
+
+
+def _least(movement: DrivenMovement, table: _Table, row: Array, *, exact: bool) -> float | None:
     """Return the width from which some arc is held, sharpened on a narrow row of widths."""
     rough = _root(row, table.growth.max(axis=0))
-    if rough is None:
-        return None
+    if rough is None or not exact:
+        return rough
     near = rough * np.linspace(0.94, 1.06, 4)
     arcs = np.exp(np.linspace(table.at[0], table.at[-1], 10))
     fine = _table(replace(movement, pulse_width=float(near[-1])), arcs, near)

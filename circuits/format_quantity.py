@@ -44,6 +44,7 @@ _SCALES: dict[str, tuple[Scale, ...]] = {
     "C": _CHARGES,
     "rad": (Scale(name="deg", size=math.pi / 180),),
     "s/day/rad": (Scale(name="s/day per deg", size=180 / math.pi),),
+    "s/day/s": (Scale(name="s/day per ms", size=1e3),),
     "ohm": _prefixed("ohm", "m", "", "k", "M", "G"),
     "V": _prefixed("V", "n", "u", "m", "", "k"),
     "A": _prefixed("A", "p", "n", "u", "m", ""),

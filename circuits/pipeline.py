@@ -23,6 +23,7 @@ from circuits.stages import (
     pulse,
     rails,
     rate,
+    settled,
     supply,
     timing,
 )
@@ -80,11 +81,12 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
             d, parts, log, the_rails, the_coil, the_movement, the_emf, the_drive, the_pickup
         ),
     )
+
     the_pulse = step(
         "pulse",
         lambda d, log: pulse.size(
             d, parts, log, the_rails, the_coil, the_movement, the_emf, the_drive, the_clamp,
-            the_filter,
+            the_filter, the_linkage,
         ),
     )  # fmt: skip
     step(
@@ -104,6 +106,13 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
         lambda d, log: supply.size(d, parts, log, the_rails, the_coil, the_pulse, the_energy),
     )
     step("rate", lambda d, log: rate.size(d, parts, log, the_movement))
+    step(
+        "settled",
+        lambda d, log: settled.size(
+            d, parts, log, the_rails, the_coil, the_linkage, the_movement, the_emf, the_drive,
+            the_clamp, the_pickup, the_filter, the_pulse,
+        ),
+    )  # fmt: skip
     step("cells", lambda d, log: cells.size(d, parts, log, the_rails, the_energy))
     return done
 

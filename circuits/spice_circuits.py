@@ -19,6 +19,7 @@ from circuits.part_cards import (
 )
 from circuits.part_records import Mosfet
 from circuits.stage_pass import StagePass
+from circuits.stages.back_emf import back_emf_of
 from circuits.stages.clamp import ClampResult
 from circuits.stages.clamp_parts import clamp_parts
 from circuits.stages.coil import CoilResult
@@ -30,7 +31,7 @@ from circuits.stages.filter import FilterResult
 from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
-from circuits.stages.pulse import PulseResult, back_emf_of
+from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
 from netlists.drive_deck import LEAD, ClampParts, DriveCircuit
 from netlists.filter_deck import ListeningCircuit

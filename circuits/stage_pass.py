@@ -19,6 +19,7 @@ SECTION = {
     "linkage": "magnet",
     "emf": "movement",
     "pulse": "drive",
+    "settled": "drive",
     "timing": "filter",
     "energy": "supply",
     "cells": "supply",

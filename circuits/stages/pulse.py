@@ -8,14 +8,17 @@ from numpy.typing import NDArray
 from calc.pulse import PulseCircuit, PulseOutcome, PulseWidth, coil_pulse, least_pulse_width
 from circuits.catalogue import Catalogue
 from circuits.design import Design
+from circuits.driven import Driven, held_width
 from circuits.errors import DesignFileError
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Change, Ledger
+from circuits.stages.back_emf import back_emf_of, source_seen
 from circuits.stages.clamp import ClampResult
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult, DriveState
 from circuits.stages.emf import EmfResult
 from circuits.stages.filter import FilterResult
+from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pulse_sheet import enter_bench, enter_outcomes, judge_place
 from circuits.stages.rails import Rail, Rails
@@ -44,9 +47,13 @@ class PulseResult:
 def size(
     design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, coil: CoilResult,
     movement: MovementResult, emf: EmfResult, drive: DriveResult, clamp: ClampResult,
-    filter: FilterResult,
+    filter: FilterResult, linkage: LinkageResult | None = None,
 ) -> PulseResult:  # fmt: skip
-    """Place the pulse in the pass, size or check its width, and bill its energy."""
+    """Place the pulse in the pass, size or check its width, and bill its energy.
+
+    With the linkage a sized width is sharpened on the moving system; without it the energies of
+    a free swing decide.
+    """
     del catalogue
     back_emf = back_emf_of(design, emf, drive.polarity)
     delay, sized_delay = _delay(design, emf, drive, filter)
@@ -66,7 +73,7 @@ def size(
     def circuit(rail: Rail, state: DriveState, width: float) -> PulseCircuit:
         p_base = state.v_pin * (state.i_b if drive.kind == "npn" else state.i_pin)
         return PulseCircuit(
-            v_supply=rail.v_coil, r_source=_shared(design, rail.r_source, width),
+            v_supply=rail.v_coil, r_source=source_seen(design, rail.r_source, width),
             r_coil=coil.r_coil, l_coil=coil.l_coil, switch=state.law, clamp=clamp.law,
             duty=drive.duty, p_base=p_base, t_emf=t, emf=e,
         )  # fmt: skip
@@ -76,7 +83,7 @@ def size(
         e_wanted=wanted, width_max=widest,
     )  # fmt: skip
     first, refined = (
-        _shared(design, rails.spent.r_source, w) for w in (FIRST_WIDTH, max(best.width, 1e-5))
+        source_seen(design, rails.spent.r_source, w) for w in (FIRST_WIDTH, max(best.width, 1e-5))
     )
     if stated is None and best.reached and abs(refined - first) > NEGLIGIBLE * coil.r_coil:
         best = least_pulse_width(
@@ -85,6 +92,13 @@ def size(
         )  # fmt: skip
     # Where no width holds the arc, and the best is none at all, show a pulse that can be judged.
     shown = best.width if best.reached else max(best.width, FIRST_WIDTH)
+    if stated is None and best.reached and linkage is not None:
+        shown = held_width(
+            Driven(
+                design=design, rails=rails, coil=coil, linkage=linkage, movement=movement,
+                emf=emf, drive=drive, clamp=clamp, filter=filter, width=shown, t_on=t_on,
+            )
+        )  # fmt: skip
     width = stated or shown
     fresh = coil_pulse(
         circuit=circuit(rails.fresh, drive.fresh, width), t_on=t_on, pulse_width=width
@@ -116,15 +130,6 @@ def size(
         )  # fmt: skip
     enter_bench(ledger, rails, coil, fresh)
     return result
-
-
-def back_emf_of(design: Design, emf: EmfResult, polarity: str) -> NDArray[np.float64]:
-    """Return the EMF that opposes the drive current, positive where the current does work."""
-    against = emf.flux_rate if polarity == "attract" else -emf.flux_rate
-    if design.magnet.axis == "motion":
-        # The winding's sense is free: the main lobe is the one that is driven.
-        against = against * np.sign(against[np.argmax(np.abs(against))])
-    return np.asarray(against)
 
 
 def _delay(
@@ -163,15 +168,6 @@ def _window(
         first = max(last - 6, 0)
     index = np.arange(first, last, thin)
     return t[index], back_emf[index]
-
-
-def _shared(design: Design, r_source: float, width: float) -> float:
-    """Return the cells' resistance as the pulse sees it on average behind a reservoir."""
-    reservoir = design.supply.reservoir
-    if not reservoir or r_source <= 0:
-        return r_source
-    x = width / (r_source * reservoir)
-    return r_source * (1 + float(np.expm1(-x)) / x)
 
 
 def _enter_place(

@@ -41,7 +41,7 @@ base_resistor = "2.2 kohm"
 
 ORDER = [
     *("rails", "coil", "pickup_coil", "linkage", "movement", "emf", "drive", "clamp"),
-    *("pickup", "filter", "pulse", "timing", "energy", "supply", "rate", "cells"),
+    *("pickup", "filter", "pulse", "timing", "energy", "supply", "rate", "settled", "cells"),
 ]
 
 Fake = Callable[..., object]

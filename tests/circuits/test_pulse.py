@@ -129,10 +129,14 @@ def test_strong_emf_on_a_low_rail_is_braked() -> None:
 
 
 def test_sized_width_holds_the_arc_with_spent_cells() -> None:
-    """The energy of the sized pulse is the typical loss: to 1e-5, the search's own tolerance."""
+    """The pulse of a free pass gives the typical loss, to 2e-3.
+
+    The width comes from the swing that loses and is pushed, and so is slower into the pulse and
+    faster out of it than the free one, by half of what a swing loses.
+    """
     sheet = sheet_with()
     loss = number(sheet, "movement.loss_per_swing")
-    assert number(sheet, "energy.e_mechanical_spent") == pytest.approx(loss, rel=1e-5)
+    assert number(sheet, "energy.e_mechanical_spent") == pytest.approx(loss, rel=2e-3)
     assert finding(sheet, "pulse.holds_arc").severity is Severity.GOOD
     assert number(sheet, "energy.e_mechanical") > loss
 
@@ -148,9 +152,10 @@ def test_stated_width_is_checked_the_same_way() -> None:
 
 
 def test_one_pulse_a_period_must_replace_two_swings() -> None:
+    """2e-3: the more a pulse gives, the less the free pass resembles the one that is driven."""
     each, every_second = sheet_with(), sheet_with(drive={"swings_per_pulse": 2})
     assert number(every_second, "energy.e_mechanical_spent") == pytest.approx(
-        2 * number(each, "energy.e_mechanical_spent"), rel=1e-4
+        2 * number(each, "energy.e_mechanical_spent"), rel=2e-3
     )
 
 

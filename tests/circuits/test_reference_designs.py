@@ -126,13 +126,13 @@ def test_energy_of_the_pulse_is_accounted_for(state: str) -> None:
 @source(Kind.IDENTITY, "the pulse replaces what the swings between pulses lose")
 @pytest.mark.parametrize("quality", [200, 1000, 20000, 200000])
 def test_sized_width_replaces_the_loss(quality: int) -> None:
-    """5e-4: the width is read between the steps of one long pulse, a third of L / R apart.
+    """2e-3: the width is that of the swing which loses and is pushed; the energies are free ones.
 
     From a lossy movement to one so free that the pulse is shorter than L / R.
     """
     sheet = changed(drive={"pulse_width": None}, movement={"quality_factor": quality})
     lost = value(sheet, "movement.loss_per_swing")
-    assert value(sheet, "energy.e_mechanical_spent") == pytest.approx(lost, rel=5e-4)
+    assert value(sheet, "energy.e_mechanical_spent") == pytest.approx(lost, rel=2e-3)
 
 
 @source(Kind.SIMULATOR, f"{REFERENCE}, case C5b_3V_18ms_Rb10k_starved")

@@ -65,6 +65,11 @@ UNITS = {
     "energy.q_pulse": "C",
     "energy.i_mean": "A",
     "supply.v_dip": "V",
+    "rate.arc_settled": "rad",
+    "rate.rate": "s/day",
+    "rate.slope": "s/day/s",
+    "rate.slope_prompt": "s/day/s",
+    "rate.width_least": "s",
     "cells.battery_life": "s",
     "cells.ended_by": None,
 }
