@@ -151,10 +151,8 @@ def first_lobe(t: NDArray[np.float64], signal: NDArray[np.float64]) -> tuple[flo
 
 def crossing_near(t: NDArray[np.float64], v: NDArray[np.float64], near: float) -> float | None:
     """Return the time nearest to another at which a signal changes its sign, if it does."""
-    floor = 1e-4 * float(np.abs(v).max())
-    changes = np.flatnonzero(np.sign(v[:-1]) * np.sign(v[1:]) < 0)
-    steep = changes[np.abs(v[changes + 1] - v[changes]) > 0]
-    found = t[steep] - v[steep] * (t[steep + 1] - t[steep]) / (v[steep + 1] - v[steep])
-    if not found.size or floor == 0:
+    at = np.flatnonzero(np.sign(v[:-1]) * np.sign(v[1:]) < 0)
+    if not at.size:
         return None
+    found = t[at] - v[at] * (t[at + 1] - t[at]) / (v[at + 1] - v[at])
     return float(found[np.argmin(np.abs(found - near))])
