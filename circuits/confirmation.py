@@ -28,6 +28,8 @@ from netlists.run_many import Job, run_all
 NEGLIGIBLE = 3e-3
 """An energy below this share of the whole pulse is held to that share of the pulse."""
 
+NEARLY = 0.9
+"""Share of the current at which the switch leaves saturation."""
 FOREVER = 1e6
 """Stands for an event that never comes [s]."""
 
@@ -38,6 +40,10 @@ RELEASE = "the calculators end the pulse at once; the simulator's switch takes i
 PATH = "the calculators carry the winding's inductance to second order and a bypass not at all"
 STEPS = "an upper bound: the calculators take pulse and kick as steps before the filter"
 RIPPLE = "the calculators smooth a chopped pulse; the simulator's current has a ripple"
+STARVED = (
+    "the switch is starved: the coil gets the gain's multiple of a base current that is known no "
+    "better than V_BE; see the sheet on saturation"
+)
 CHARGE = "share of the signal; the calculators let the pin's clamp set in at one moment"
 DIP = "the calculators smooth the current of a supply whose resistance acts on average"
 KICK = "an upper bound: the calculators take the current that resistance alone allows"
@@ -216,16 +222,18 @@ def _drive(s: Stages, state: str, found: DriveFigures, v_supply: float) -> list[
     outcome: PulseOutcome = s.pulse.fresh if state == "fresh" else s.pulse.spent
     suffix = "" if state == "fresh" else "_spent"
     whole = outcome.e_supply
-    ripple, falling = (0.01, WAVEFORM), (0.03, RELEASE)
+    law = (s.drive.fresh if state == "fresh" else s.drive.spent).law
+    solved = STARVED if outcome.i_peak > NEARLY * law.i_limit else WAVEFORM
+    ripple, falling = (0.01, solved), (0.03, RELEASE)
     if s.drive.duty < 1:
         ripple, falling = (0.1, RIPPLE), (0.1, RIPPLE)
     rows = (
-        ("energy.e_pulse", "J", found.e_pulse, 0.01, WAVEFORM),
+        ("energy.e_pulse", "J", found.e_pulse, 0.01, solved),
         ("energy.e_base", "J", found.e_base, 0.1, BASE),
-        ("energy.e_copper", "J", found.e_copper, 0.02, WAVEFORM),
+        ("energy.e_copper", "J", found.e_copper, 0.02, solved),
         ("energy.e_switch", "J", found.e_switch, 0.2, SWITCH),
         ("energy.e_clamp", "J", found.e_clamp, 0.05, RELEASE),
-        ("energy.e_mechanical", "J", found.e_mechanical, 0.01, WAVEFORM),
+        ("energy.e_mechanical", "J", found.e_mechanical, 0.01, solved),
         ("drive.i_coil", "A", found.i_peak, *ripple),
         ("drive.v_switch", "V", found.v_switch, 0.2, SWITCH),
         ("clamp.t_decay", "s", found.t_decay, *falling),

@@ -193,7 +193,8 @@ def pin_figures(
     until = last if crossing is None else crossing
     if lowest:
         side, until = -1, last
-    peak = float((side * signal[c.drive.t_emf <= until]).max())
+    # Where no such lobe comes before the crossing nothing of it is kept.
+    peak = max(float((side * signal[c.drive.t_emf <= until]).max()), 1e-9)
     lobe = side * free.departure[own & (free.t <= until)]
     remains = driven.departure - np.interp(driven.t, free.t, free.departure)
     between = (driven.t >= c.drive.t_on) & (driven.t < c.beat + first)

@@ -171,3 +171,15 @@ def test_varied_designs_agree(simulator: Simulator, sections: dict[str, dict[str
         version=simulator.version, progress=lambda _done, _count: None,
     )  # fmt: skip
     assert [figure for figure in found.figures if not figure.agrees] == []
+
+
+@source(Kind.SIMULATOR, "ngspice on our own decks of the same design")
+def test_a_starved_switch_is_named_where_the_figures_part(simulator: Simulator) -> None:
+    starved = stages(design_with(drive={"switch": "npn", "base_resistor": "20 kohm"}))
+    found = confirm(
+        starved, title="invented", program=simulator.program, version=simulator.version,
+        progress=lambda _done, _count: None,
+    )  # fmt: skip
+    differing = {figure.id: figure for figure in found.figures if not figure.agrees}
+    assert "starved" in differing["energy.e_pulse"].reason
+    assert abs(differing["energy.e_pulse"].difference) < 0.15
