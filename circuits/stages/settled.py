@@ -236,8 +236,8 @@ def _judge_rate(design: Design, ledger: Ledger, result: SettledResult, held: Set
     text = (
         f"At that arc it {_moves(held.rate)} against its smallest swing: {_moves(held.circular)} "
         f"by the arc, {_moves(held.impulse)} by the impulse, which falls mostly {late} the middle. "
-        f"A pulse 1 ms wider makes it {_moves(1e-3 * held.slope)} once settled and "
-        f"{_moves(1e-3 * held.slope_prompt)} at once."
+        f"With a pulse 1 ms wider it {_moves(1e-3 * held.slope)} more once settled and "
+        f"{_moves(1e-3 * held.slope_prompt)} more at once."
     )
     opposed = held.slope * held.slope_prompt < 0
     ledger.say(

@@ -230,6 +230,11 @@ def test_a_low_start_dies_and_a_push_beyond_it_runs() -> None:
     assert not run_swings(movement=movement, arc=0.05, arc_high=0.4, swings=3000).stopped
 
 
+@source(
+    Kind.PUBLISHED,
+    "acidbourbon.wordpress.com, April 2021; wp.josh.com, May 2018: a late end to a push only "
+    "pushes more, a late end to a pull brakes hardest",
+)
 def test_a_late_end_of_a_pull_costs_and_of_a_push_does_not() -> None:
     """Twice the best width: the push keeps nearly all of its arc, the pull loses a third."""
 
@@ -242,6 +247,11 @@ def test_a_late_end_of_a_pull_costs_and_of_a_push_does_not() -> None:
     assert arc(LEAD, 30e-3) < 0.8 * arc(LEAD, 15e-3)
 
 
+@source(
+    Kind.MEASURED,
+    "febo.com time-nuts list, August 2010: the pulse's place about the centre sets the rate, "
+    "before and after have opposite sign",
+)
 def test_before_the_centre_gains_after_it_loses() -> None:
     push, pull = settled(plant(CENTRE, 20e-3)).held, settled(plant(LEAD, 8e-3)).held
     assert push is not None

@@ -9,7 +9,6 @@ from circuits.design_file import parse_design
 from circuits.ledger import Severity
 from circuits.pipeline import compute
 from circuits.sheet import Sheet
-from tests.calc.driven_plant import REFERENCE
 from tests.circuits.test_reference_designs import changed
 from tests.sources import Kind, source
 
@@ -79,11 +78,17 @@ def test_a_measured_slope_overrides() -> None:
     "11.5 deg with repelling magnets about 990 ms; circular error alone is 85 s/day slower",
 )
 def test_the_sign_of_the_settled_rate_is_left_to_measurement() -> None:
-    """Magnets near the swing outweighed the circular error twentyfold: the sheet must ask."""
-    sheet = changed(rate={"allowed_error": "5 s/day"}, drive={"pulse_width": "18 ms"})
+    """Magnets near the swing outweighed the circular error twentyfold: the sheet must ask.
+
+    It computes a slope all the same, and gives way to a measured one of the other sign.
+    """
+    path = next(path for path in EXAMPLES if path.stem == "foyer_sculpture")
+    text = path.read_text()
+    open_loop = compute(parse_design(text, path.name), remedies=False)
+    assert said(open_loop, "rate.sign").severity is Severity.MEASURE
+    assert number(open_loop, "rate.slope") < 0
+    stated = text.replace("[rate]", '[rate]\nmeasured_slope = "9000 1/day"')
+    sheet = compute(parse_design(stated, path.name), remedies=False)
     found = said(sheet, "rate.sign")
-    assert found is None or found.severity is Severity.MEASURE
-
-
-def test_the_reference_is_at_hand() -> None:
-    assert REFERENCE["plant"]["T0"] == 2.0
+    assert found is None or found.severity is not Severity.MEASURE
+    assert number(sheet, "rate.slope") == pytest.approx(9000)

@@ -1,0 +1,102 @@
+"""`coilwright follow`: the movement in time, from a push by hand to where it settles."""
+
+import argparse
+import math
+import sys
+
+from circuits.output import write_out
+
+MOST_SWINGS = 5_000_000
+
+EXAMPLE = """\
+worked example:
+  coilwright follow foyer.toml --from-arc "2 deg"
+      says whether a push to 2 degrees starts it, where it settles and how soon, what a
+      pulse costs and gives, how far the drive pulls the rate
+  coilwright follow foyer.toml --spent --csv -o arc.csv
+      writes arc against time with spent cells
+
+exit code: 0 it keeps going, 1 it dies away, 2 the file cannot be used
+"""
+
+
+def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command's arguments."""
+    parser = subparsers.add_parser(
+        "follow",
+        description="Follow pendulum or balance with coil, switch and clamp in time.",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("file", metavar="FILE", help="the design file (TOML)")
+    parser.add_argument(
+        "--from-arc", metavar="ARC", help='the first push, such as "2 deg"; half the wanted arc'
+    )
+    parser.add_argument(
+        "--swings", metavar="N", default="20000", help="how many swings, one way each; 20000"
+    )
+    parser.add_argument("--spent", action="store_true", help="with spent cells; else with fresh")
+    faces = parser.add_mutually_exclusive_group()
+    faces.add_argument("--json", action="store_true", help="all figures in SI units")
+    faces.add_argument("--csv", action="store_true", help="arc against time")
+    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
+    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
+
+
+def _count(text: str) -> int:
+    from circuits.errors import DesignFileError
+
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= MOST_SWINGS:
+        raise DesignFileError(
+            file="command line", key="--swings", found=text,
+            wanted=f"a whole number from 1 to {MOST_SWINGS}",
+        )  # fmt: skip
+    return int(text)
+
+
+def _arc(text: str) -> float:
+    from circuits.errors import DesignFileError
+    from circuits.quantity import QuantityError, parse_quantity
+
+    try:
+        arc = parse_quantity(text, "rad").value
+    except QuantityError as error:
+        raise DesignFileError(
+            file="command line", key="--from-arc", found=error.found, wanted=error.wanted
+        ) from error
+    if not 0 < arc <= math.radians(70):
+        raise DesignFileError(
+            file="command line", key="--from-arc", found=text,
+            wanted='an arc above zero and up to 70 degrees, such as "2 deg"',
+        )  # fmt: skip
+    return arc
+
+
+def _tell(done: int, arc: float) -> None:
+    print(f"coilwright: {done} swings, arc {math.degrees(arc):.4g} deg", file=sys.stderr)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print how the design goes; the exit code says whether it keeps going."""
+    from circuits import following
+    from circuits.design_file import read_design
+
+    swings = _count(arguments.swings)
+    arc = None if arguments.from_arc is None else _arc(arguments.from_arc)
+    found = following.follow(
+        read_design(arguments.file), arc_from=arc, swings=swings, spent=arguments.spent,
+        progress=_tell,
+    )  # fmt: skip
+    face = following.follow_text
+    if arguments.json:
+        face = following.follow_json
+    elif arguments.csv:
+        face = following.follow_csv
+    if arguments.output is None:
+        write_out(face(found))
+    else:
+        from circuits.design_write import write_whole
+
+        write_whole(arguments.output, face(found), force=arguments.force)
+    return 0 if found.keeps_going else 1

@@ -1,0 +1,234 @@
+"""A design followed in time: from a push by hand to where it settles or stops."""
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+
+import numpy as np
+
+from calc.calculator import OutOfRangeError
+from calc.follow_map import Run, run_swings
+from calc.follow_settle import Settled, settle
+from circuits import VERSION
+from circuits.catalogue import Catalogue
+from circuits.design import Design
+from circuits.driven import Driven
+from circuits.errors import DesignFileError
+from circuits.format_quantity import DAY, percent, show
+from circuits.pipeline import run as run_stages
+
+CHUNK = 20_000
+"""Swings, an even number, after which progress is told."""
+ROWS = 12
+POINTS = 600
+WIDEST = 1.9
+"""rad; wider a pendulum is not followed."""
+
+Progress = Callable[[int, float], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Following:
+    """One design followed from an arc on; `settled` is where it would come to rest."""
+
+    title: str
+    state: str
+    arc_from: float
+    arc_wanted: float
+    width: float
+    swings_per_pulse: int
+    run: Run
+    settled: Settled
+
+    @property
+    def keeps_going(self) -> bool:
+        """Whether the arc was neither lost nor doomed at the end of the run."""
+        held, start = self.settled.held, self.settled.least_start
+        last = float(self.run.arcs[-1])
+        return not self.run.stopped and (
+            self.run.wide or (held is not None and (start is None or last > start.arc))
+        )
+
+
+def driven_of(design: Design) -> Driven:
+    """Return the design's moving system, sized by the stages."""
+    done = run_stages(design, Catalogue(design.part, design.file))
+    names = ("rails", "coil", "linkage", "movement", "emf", "drive", "clamp", "filter")
+    pulse = done.result("pulse")
+    return Driven(
+        design=design, width=pulse.width, t_on=pulse.t_on,
+        **{name: done.result(name) for name in names},
+    )  # fmt: skip
+
+
+def follow(
+    design: Design, *, arc_from: float | None, swings: int, spent: bool, progress: Progress
+) -> Following:
+    """Follow a design for so many swings, one way each.
+
+    Parameters
+    ----------
+    design : Design
+        The design file.
+    arc_from : float, optional
+        Arc of the first push [rad]; half the wanted arc if left out.
+    swings : int
+        How many swings.
+    spent : bool
+        Spent cells instead of fresh ones.
+    progress : callable
+        Told now and then how many swings are done, and the arc.
+
+    Returns
+    -------
+    following : Following
+
+    Raises
+    ------
+    DesignFileError
+        If the system cannot be followed with these figures.
+    """
+    driven = driven_of(design)
+    wanted = driven.movement.arc
+    start = 0.5 * wanted if arc_from is None else arc_from
+    try:
+        system = driven.system(spent=spent)
+        high = max(3.0 * wanted, 1.5 * start)
+        if system.kind == "pendulum":
+            high = min(high, WIDEST)
+        room = 0.23 * system.period - max(driven.t_on, 0.0)
+        settled = settle(
+            movement=system, arc_low=min(wanted, start) / 8, arc_high=high,
+            width_high=max(min(3 * system.pulse_width, room), 1.05 * system.pulse_width),
+            arcs=24, widths=18,
+        )  # fmt: skip
+        parts = [run_swings(movement=system, arc=start, arc_high=high, swings=min(swings, CHUNK))]
+        done = len(parts[0].arcs) - 1
+        while done < swings and not (parts[-1].stopped or parts[-1].wide):
+            arc = float(parts[-1].arcs[-1])
+            progress(done, arc)
+            more = min(swings - done, CHUNK)
+            parts.append(run_swings(movement=system, arc=arc, arc_high=high, swings=more))
+            done += len(parts[-1].arcs) - 1
+    except OutOfRangeError as error:
+        reason, _, repair = str(error).partition(";")
+        raise DesignFileError(
+            file=design.file,
+            section="drive",
+            found=f"figures that cannot be followed in time ({reason.strip()})",
+            wanted=repair.strip() or "run 'design' first and cure what fails",
+        ) from error
+    return Following(
+        title=design.design.title or design.file, state="spent" if spent else "fresh",
+        arc_from=start, arc_wanted=wanted, width=driven.width,
+        swings_per_pulse=driven.drive.swings_per_pulse, run=_joined(parts), settled=settled,
+    )  # fmt: skip
+
+
+def _joined(parts: list[Run]) -> Run:
+    offsets = np.cumsum([0.0] + [float(part.times[-1]) for part in parts[:-1]])
+    times = [part.times[1:] + offset for part, offset in zip(parts, offsets, strict=True)]
+    arcs = [part.arcs[1:] for part in parts]
+    first = parts[0]
+    return replace(
+        parts[-1],
+        times=np.concatenate([first.times[:1], *times]),
+        arcs=np.concatenate([first.arcs[:1], *arcs]),
+    )
+
+
+def _picked(run: Run, rows: int) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    """Return rows dense at the start, where the arc moves, and all if there are few."""
+    last = len(run.arcs) - 1
+    if last < rows:
+        return np.arange(last + 1)
+    spread = np.concatenate(([0], np.geomspace(1, last, rows)))
+    return np.unique(np.rint(spread).astype(np.intp))
+
+
+def follow_json(found: Following) -> str:
+    """Return the result in SI units; what does not apply is absent."""
+    rows = _picked(found.run, POINTS)
+    content: dict[str, object] = {
+        "title": found.title,
+        "version": VERSION,
+        "state": found.state,
+        "arc_from": found.arc_from,
+        "arc_wanted": found.arc_wanted,
+        "pulse_width": found.width,
+        "swings": len(found.run.arcs) - 1,
+        "keeps_going": found.keeps_going,
+        "settled_swings": [
+            {name: value for name, value in asdict(swing).items() if np.isfinite(value)}
+            for swing in found.settled.swings
+        ],
+        "time": found.run.times[rows].tolist(),
+        "arc": found.run.arcs[rows].tolist(),
+    }
+    for name in ("width_least", "width_turning"):
+        value = getattr(found.settled, name)
+        if value is not None:
+            content[name] = value
+    return json.dumps(content, indent=1, allow_nan=False) + "\n"
+
+
+def follow_csv(found: Following) -> str:
+    """Return arc against time, in seconds and radians."""
+    rows = _picked(found.run, POINTS)
+    pairs = zip(found.run.times[rows], found.run.arcs[rows], strict=True)
+    return "time_s,arc_rad\n" + "".join(f"{time:.6f},{arc:.9g}\n" for time, arc in pairs)
+
+
+def _moves(rate: float) -> str:
+    return f"{'gains' if rate > 0 else 'loses'} {show(abs(DAY * rate), 's/day')}"
+
+
+def follow_text(found: Following) -> str:
+    """Return the result in sentences, and the arc against time."""
+    run, settled = found.run, found.settled
+    lines = [
+        f"{found.title}, followed with {found.state} cells (coilwright {VERSION})", "",
+        f"Pushed to {show(found.arc_from, 'rad')}, pulse {show(found.width, 's')}: "
+        + _fate(found), "",
+        "        time         arc",
+    ]  # fmt: skip
+    lines += [
+        f"{show(float(run.times[k]), 's'):>12}  {show(float(run.arcs[k]), 'rad', 4):>10}"
+        for k in _picked(run, ROWS)
+    ]
+    lines.append("")
+    held = settled.held
+    if held is not None:
+        pulses = 1 if found.swings_per_pulse == 1 else 2
+        lines += [
+            f"It settles at {show(held.arc, 'rad', 4)}, in {show(held.time_constant, 's')} to 1/e "
+            f"(wanted {show(found.arc_wanted, 'rad')}).",
+            f"Each pulse takes {show(pulses * held.e_supply, 'J')} and gives "
+            f"{show(pulses * held.e_mechanical, 'J')} to the movement, "
+            f"{percent(held.e_mechanical / held.e_supply)} of it.",
+            f"There it {_moves(held.rate)} against its smallest free swing: "
+            f"{_moves(held.circular)} by the arc, {_moves(held.impulse)} by the impulse.",
+            f"With a pulse 1 ms wider it {_moves(1e-3 * held.slope)} more once settled, "
+            f"{_moves(1e-3 * held.slope_prompt)} more at once.",
+        ]
+    if settled.least_start is not None:
+        lines.append(f"Below {show(settled.least_start.arc, 'rad')} it dies away.")
+    if settled.width_least is not None:
+        lines.append(f"Below a width of {show(settled.width_least, 's')} no arc is held.")
+    if settled.width_turning is not None:
+        lines.append(
+            f"Beyond a width of {show(settled.width_turning, 's')} a wider pulse makes it gain."
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _fate(found: Following) -> str:
+    after = show(float(found.run.times[-1]), "s")
+    if found.run.stopped:
+        return f"it dies away within {after}."
+    if found.run.wide:
+        return f"after {after} it swings wider than {show(float(found.run.arcs[-1]), 'rad')}."
+    last = show(float(found.run.arcs[-1]), "rad", 4)
+    if found.keeps_going:
+        return f"it keeps going; after {after} it stands at {last}."
+    return f"it is dying away; after {after} it stands at {last}."
