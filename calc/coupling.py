@@ -29,7 +29,7 @@ def coupled_ladder(
     r_4: Ohm,
     c_2: Farad,
     r_load: Ohm,
-    l_source: Henry = 0.0,
+    l_source: Henry,
 ) -> CoupledLadder:
     """Return gain and time constants of a pickup that is coupled through a capacitor.
 
@@ -78,7 +78,7 @@ def coupled_ladder(
 
     Examples
     --------
-    >>> found = coupled_ladder(r_source=35.0, c_coupling=10e-6, r_bias=50e3, r_3=10e3,
+    >>> found = coupled_ladder(l_source=0.0, r_source=35.0, c_coupling=10e-6, r_bias=50e3, r_3=10e3,
     ...                        c_1=100e-9, r_4=0.0, c_2=0.0, r_load=float("inf"))
     >>> round(found.tau_high, 4), round(found.tau_slow, 6), round(found.gain, 4)
     (0.5054, 0.000994, 0.9894)

@@ -28,7 +28,7 @@ def ladder(
     r_4: Ohm,
     c_2: Farad,
     r_load: Ohm,
-    l_source: Henry = 0.0,
+    l_source: Henry,
 ) -> Ladder:
     """Return the behaviour of a divider followed by a low-pass of one or two poles.
 
@@ -92,8 +92,10 @@ def ladder(
 
     Examples
     --------
-    >>> found = ladder(r_source=0.0, r_upper=1e-3, r_lower=float("inf"), r_3=10e3, c_1=1e-6,
-    ...                r_4=10e3, c_2=1e-6, r_load=float("inf"))
+    >>> found = ladder(
+    ...     l_source=0.0, r_source=0.0, r_upper=1e-3, r_lower=float("inf"),
+    ...     r_3=10e3, c_1=1e-6, r_4=10e3, c_2=1e-6, r_load=float("inf"),
+    ... )
     >>> round(found.f_c, 3), round(found.delay, 4)
     (5.956, 0.03)
     """

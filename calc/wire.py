@@ -99,7 +99,7 @@ def awg_number(*, d_wire: Metre, d_36: Metre = 0.127e-3) -> Ratio:
 def copper_resistance_per_metre(
     *,
     d_wire: Metre,
-    temperature: Kelvin = 293.15,
+    temperature: Kelvin,
     rho: OhmMetre = 1 / 58e6,
     alpha: PerKelvin = 0.00393,
     t_reference: Kelvin = 293.15,
@@ -141,7 +141,7 @@ def copper_resistance_per_metre(
 
     Examples
     --------
-    >>> round(copper_resistance_per_metre(d_wire=0.2e-3), 5)
+    >>> round(copper_resistance_per_metre(d_wire=0.2e-3, temperature=293.15), 5)
     0.54881
     """
     scale = 1 + alpha * (temperature - t_reference)
@@ -156,7 +156,7 @@ def copper_resistance_per_metre(
 def copper_wire_diameter(
     *,
     r_per_metre: OhmPerMetre,
-    temperature: Kelvin = 293.15,
+    temperature: Kelvin,
     rho: OhmMetre = 1 / 58e6,
     alpha: PerKelvin = 0.00393,
     t_reference: Kelvin = 293.15,
@@ -196,7 +196,7 @@ def copper_wire_diameter(
 
     Examples
     --------
-    >>> round(copper_wire_diameter(r_per_metre=0.54881) * 1e3, 4)
+    >>> round(copper_wire_diameter(r_per_metre=0.54881, temperature=293.15) * 1e3, 4)
     0.2
     """
     scale = 1 + alpha * (temperature - t_reference)

@@ -20,7 +20,7 @@ def test_coupled_ladder_solves_its_own_nodes(second: tuple[float, float], load: 
     r_source, c_c, r_bias, r_3, c_1 = 2.2e3, 330e-9, 47e3, 33e3, 220e-9
     r_4, c_2 = second
     found = coupled_ladder(r_source=r_source, c_coupling=c_c, r_bias=r_bias, r_3=r_3, c_1=c_1,
-                           r_4=r_4, c_2=c_2, r_load=load)  # fmt: skip
+                           r_4=r_4, c_2=c_2, r_load=load, l_source=0.0)  # fmt: skip
     for f in (0.3, 3.0, 30.0):
         s = 2j * pi * f
         y_2 = 1 / load + s * c_2

@@ -48,7 +48,7 @@ def passed(name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 def filtered(name: str, tau: float) -> tuple[NDArray[np.float64], FilteredWave, float]:
     t, emf = passed(name)
     second = 1.0 if name.endswith("pole2") else 0.0
-    poles = ladder(r_source=0.0, r_upper=0.0, r_lower=inf, r_3=1e4, c_1=tau / 1e4,
+    poles = ladder(l_source=0.0, r_source=0.0, r_upper=0.0, r_lower=inf, r_3=1e4, c_1=tau / 1e4,
                    r_4=second * 1e4, c_2=second * tau / 1e4, r_load=inf)  # fmt: skip
     wave = filtered_wave(t=t, wave=emf, gain=1.0, tau_high=inf, tau_slow=poles.tau_slow,
                          tau_fast=poles.tau_fast)  # fmt: skip

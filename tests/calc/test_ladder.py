@@ -16,6 +16,7 @@ CASES = REFERENCE["filters"]
 
 def solved(circuit: dict[str, float | None]) -> Ladder:
     return ladder(
+        l_source=0.0,
         r_source=float(circuit["Rs"] or 0.0),
         r_upper=float(circuit["R1"] or 0.0),
         r_lower=float(circuit["R2"] or inf),
@@ -70,7 +71,7 @@ def test_ladders_against_the_simulator(name: str) -> None:
 def test_divider_before_the_filter_lowers_its_cut_off() -> None:
     case = REFERENCE["tolerance_nominal"]
     found = ladder(r_source=0.0, r_upper=case["R1"], r_lower=case["R2"], r_3=case["R3"],
-                   c_1=case["C"], r_4=0.0, c_2=0.0, r_load=inf)  # fmt: skip
+                   c_1=case["C"], r_4=0.0, c_2=0.0, r_load=inf, l_source=0.0)  # fmt: skip
     assert found.gain == pytest.approx(case["gain"], rel=1e-12)
     assert found.f_c == pytest.approx(case["fc"], rel=1e-9)
 
@@ -89,7 +90,7 @@ def test_one_pole_at_its_cut_off() -> None:
 @source(Kind.IDENTITY, "two equal loaded poles: 0.3742 of 1/(2 pi R C); 0.6436 needs a buffer")
 def test_two_equal_poles_load_each_other() -> None:
     whole = ladder(r_source=0.0, r_upper=0.0, r_lower=inf, r_3=4700.0, c_1=220e-9, r_4=4700.0,
-                   c_2=220e-9, r_load=inf)  # fmt: skip
+                   c_2=220e-9, r_load=inf, l_source=0.0)  # fmt: skip
     short = equal_poles_frequency(r=4700.0, c=220e-9)
     assert whole.f_c == pytest.approx(short, rel=1e-12)
     assert short / pole_frequency(r=4700.0, c=220e-9) == pytest.approx(0.3742, abs=0.00005)
@@ -98,7 +99,7 @@ def test_two_equal_poles_load_each_other() -> None:
 @source(Kind.IDENTITY, "the phase at low frequency is the delay at zero frequency")
 def test_delay_is_the_slope_of_the_phase() -> None:
     found = ladder(r_source=30.0, r_upper=33e3, r_lower=15e3, r_3=22e3, c_1=470e-9, r_4=68e3,
-                   c_2=100e-9, r_load=1e6)  # fmt: skip
+                   c_2=100e-9, r_load=1e6, l_source=0.0)  # fmt: skip
     at = response(f=1e-3, gain_dc=1.0, tau_high=inf, tau_slow=found.tau_slow,
                   tau_fast=found.tau_fast)  # fmt: skip
     assert at.phase_delay == pytest.approx(found.delay, rel=1e-6)
@@ -118,7 +119,7 @@ def test_coupling_capacitor_is_a_high_pass() -> None:
 def test_impossible_ladders_are_refused() -> None:
     with pytest.raises(OutOfRangeError, match="some resistance must precede"):
         ladder(r_source=0.0, r_upper=0.0, r_lower=inf, r_3=0.0, c_1=1e-6, r_4=0.0, c_2=0.0,
-               r_load=inf)  # fmt: skip
+               r_load=inf, l_source=0.0)  # fmt: skip
     with pytest.raises(OutOfRangeError, match="c_1 must be above zero"):
         ladder(r_source=0.0, r_upper=0.0, r_lower=inf, r_3=1e3, c_1=0.0, r_4=0.0, c_2=0.0,
-               r_load=inf)  # fmt: skip
+               r_load=inf, l_source=0.0)  # fmt: skip

@@ -46,7 +46,7 @@ def test_builders_coil_resistance_and_copper() -> None:
     """Half the last printed digit of each figure."""
     d_wire = awg_diameter(awg=32)
     assert d_wire == pytest.approx(0.2019e-3, abs=0.05e-6)
-    per_metre = copper_resistance_per_metre(d_wire=d_wire)
+    per_metre = copper_resistance_per_metre(d_wire=d_wire, temperature=293.15)
     assert per_metre == pytest.approx(0.538, abs=0.0005)
     n_turns = turns_of_resistance(r_coil=35.0, r_per_metre=per_metre, **BUILDERS_BOBBIN)
     assert wire_length(n_turns=n_turns, **BUILDERS_BOBBIN) == pytest.approx(65.0, abs=0.05)

@@ -42,7 +42,7 @@ def test_gauge_table(row: dict[str, str]) -> None:
     assert d_wire * 1e3 == pytest.approx(
         float(row["diameter_mm"]), abs=half_a_digit(row["diameter_mm"])
     )
-    assert copper_resistance_per_metre(d_wire=d_wire) * 1e3 == pytest.approx(
+    assert copper_resistance_per_metre(d_wire=d_wire, temperature=293.15) * 1e3 == pytest.approx(
         float(row["ohm_per_km"]), abs=half_a_digit(row["ohm_per_km"])
     )
     assert awg_number(d_wire=d_wire) == pytest.approx(int(row["awg"]), abs=1e-9)
@@ -55,7 +55,10 @@ def test_handbook_gauge_table(row: dict[str, str]) -> None:
     d_wire = awg_diameter(awg=int(row["awg"]))
     for value, name in (
         (d_wire * 1e3, "handbook_diameter_mm"),
-        (copper_resistance_per_metre(d_wire=d_wire) * 1e3, "handbook_ohm_per_km"),
+        (
+            copper_resistance_per_metre(d_wire=d_wire, temperature=293.15) * 1e3,
+            "handbook_ohm_per_km",
+        ),
     ):
         assert value == pytest.approx(float(row[name]), abs=half_a_digit(row[name])), name
 
@@ -79,9 +82,9 @@ def test_makers_table_of_fine_wire(row: dict[str, str]) -> None:
     """
     d_wire = float(row["nominal_mm"]) * 1e-3
     printed = row["r_nom_ohm_per_m"]
-    theirs = copper_resistance_per_metre(d_wire=d_wire, rho=1 / 58.5e6)
+    theirs = copper_resistance_per_metre(d_wire=d_wire, temperature=293.15, rho=1 / 58.5e6)
     assert theirs == pytest.approx(float(printed), abs=half_a_digit("0.001"))
-    ours = copper_resistance_per_metre(d_wire=d_wire)
+    ours = copper_resistance_per_metre(d_wire=d_wire, temperature=293.15)
     assert float(row["r_min_ohm_per_m"]) < ours < float(row["r_max_ohm_per_m"])
 
 
@@ -125,7 +128,7 @@ def test_bare_wire_weighs_what_its_copper_weighs() -> None:
         (awg_diameter, {"awg": 99}),
         (awg_number, {"d_wire": 0.0}),
         (copper_resistance_per_metre, {"d_wire": 1e-4, "temperature": 30.0}),
-        (copper_wire_diameter, {"r_per_metre": -1.0}),
+        (copper_wire_diameter, {"r_per_metre": -1.0, "temperature": 293.15}),
         (resistance_at_temperature, {"r": 1.0, "t_from": 293.0, "t_to": 0.0}),
         (wire_mass, {"wire_length": 1.0, "d_wire": 2e-4, "d_overall": 1e-4}),
     ],
