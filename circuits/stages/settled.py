@@ -57,6 +57,8 @@ def size(
         design=design, rails=rails, coil=coil, linkage=linkage, movement=movement, emf=emf,
         drive=drive, clamp=clamp, filter=filter, width=pulse.width, t_on=pulse.t_on,
     )  # fmt: skip
+    if _beyond_the_turn(ledger, movement, pulse):
+        return None
     arc = driven.movement.arc
     low, high = arc / 6, 2.2 * arc
     if movement.kind == "pendulum":
@@ -94,6 +96,21 @@ def size(
     _enter(ledger, design, result)
     _judge(design, ledger, driven, system, result)
     return result
+
+
+def _beyond_the_turn(ledger: Ledger, movement: MovementResult, pulse: PulseResult) -> bool:
+    """Judge a pulse that is still on when the magnet turns round."""
+    turn = movement.swing.period / 4 - movement.offset / movement.speed
+    if pulse.t_on + pulse.width < turn:
+        return False
+    ledger.say(
+        "rate.settles", Severity.FAILS,
+        f"The pulse ends {show(pulse.t_on + pulse.width, 's')} after the middle, but the magnet "
+        f"turns round after {show(turn, 's')}: where it settles is not followed.",
+        remedy="Shorten the pulse: what it gives on the way out it takes back on the way in.",
+        changes=(_width(0.3 * turn),),
+    )  # fmt: skip
+    return True
 
 
 def _braking(

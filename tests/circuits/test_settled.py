@@ -92,3 +92,11 @@ def test_the_sign_of_the_settled_rate_is_left_to_measurement() -> None:
     found = said(sheet, "rate.sign")
     assert found is None or found.severity is not Severity.MEASURE
     assert number(sheet, "rate.slope") == pytest.approx(9000)
+
+
+def test_a_pulse_that_outlasts_the_swing_fails() -> None:
+    path = next(path for path in EXAMPLES if path.stem == "foyer_sculpture")
+    text = path.read_text().replace("[drive]", '[drive]\npulse_width = "600 ms"')
+    found = said(compute(parse_design(text, path.name), remedies=False), "rate.settles")
+    assert found.severity is Severity.FAILS
+    assert "turns round" in found.text
