@@ -148,7 +148,5 @@ def test_not_a_number_is_refused(walked: Walked) -> None:
 def test_arrays_do_not_come_in_by_accident(walked: Walked) -> None:
     """Single numbers give a plain float, not a NumPy scalar."""
     result = walked.function(**walked.example_inputs())
-    values = (
-        [getattr(result, f.name) for f in fields(result)] if is_dataclass(result) else [result]
-    )
+    values = [getattr(result, f.name) for f in fields(result)] if is_dataclass(result) else [result]
     assert not any(isinstance(value, np.generic) for value in values)

@@ -36,7 +36,9 @@ def test_no_line_is_wider_than_the_page(sheet: Sheet, width: int) -> None:
 
 def test_figures_are_sentences_with_their_rule_in_the_margin(sheet: Sheet) -> None:
     text = plain(sheet_rows(sheet, Page()))
-    assert re.search(r"^  Coil resistance: 41\.5 ohm \(39\.4 to 46 ohm\)\. +wire length", text, re.M)
+    assert re.search(
+        r"^  Coil resistance: 41\.5 ohm \(39\.4 to 46 ohm\)\. +wire length", text, re.M
+    )
     assert re.search(r"^  Transistor: BC337-25, sized\. +least saturation", text, re.M)
 
 
