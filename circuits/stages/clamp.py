@@ -162,7 +162,9 @@ def _braking(
         "clamp.braking", lost, "J", words="energy that a free pass loses in the clamp",
         basis=Basis.COMPUTED, rule="EMF beyond the knee through the coil's resistance, one lobe",
     )  # fmt: skip
+    remedy = "A zener in series with the diode raises the knee."
     if parts.resistor is not None:
+        remedy = "A diode instead of the resistor: it conducts beyond its knee only."
         text = (
             f"The resistor loads the coil on every pass and takes {show(lost, 'J')} from it: it "
             "brakes all the time."
@@ -174,7 +176,7 @@ def _braking(
         )
     ledger.at_most(
         "clamp.knee", emf.emf_peak, knee if knee > 0 else 1e-3, "V", text, soft=True,
-        remedy="A zener in series with the diode raises the knee.",
+        remedy=remedy,
     )  # fmt: skip
     second = rails.spent.v_coil + BODY_DIODE
     ledger.at_most(

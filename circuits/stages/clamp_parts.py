@@ -17,6 +17,8 @@ RATING_ROOM = 1.3
 """A switch's breakdown over the kick, at least."""
 MOST_SLOPE = 0.15
 """Logarithm of a zener's breakdown as a share of its voltage, at most; common practice."""
+DIODE_ROOM = 1.2
+"""A chosen diode's rated current over the coil's, at least: so that it is never tight."""
 SMALL_DIODE, LARGE_DIODE = "1N4148", "1N4001"
 
 
@@ -59,7 +61,7 @@ def _diode(design: Design, catalogue: Catalogue, i_highest: float) -> Diode:
     if design.clamp.diode:
         return catalogue.diode(design.clamp.diode)
     small = catalogue.diode(SMALL_DIODE)
-    return small if i_highest <= small.i_f_av else catalogue.diode(LARGE_DIODE)
+    return small if DIODE_ROOM * i_highest <= small.i_f_av else catalogue.diode(LARGE_DIODE)
 
 
 def _zener(

@@ -138,10 +138,15 @@ def _delay(
     stated = design.drive.pulse_delay
     if stated is not None:
         return stated, False
+    width = design.drive.pulse_width or FIRST_WIDTH
+    lying = design.magnet.axis == "motion"
+    early = filter.event_time < 0 and drive.polarity == "repel" and not lying
+    if drive.trigger == "crossing" and early:
+        # Repelled before it stands over the coil the magnet would be braked: wait for the place.
+        return max(emf.peak_spacing / 2 - width / 2, 0.0) - filter.event_time, True
     if drive.trigger != "previous_pass":
         return 0.0, True
-    width = design.drive.pulse_width or FIRST_WIDTH
-    middle = emf.peak_spacing / 2 if design.magnet.axis != "motion" else 0.0
+    middle = emf.peak_spacing / 2 if not lying else 0.0
     side = -1.0 if drive.polarity == "attract" else 1.0
     place = max(side * middle - width / 2, float(emf.t[0]))
     return place - filter.event_time, True

@@ -73,7 +73,8 @@ def judge_place(
     if outcome.e_mechanical <= 0:
         ledger.say(
             "pulse.wrong_way", Severity.FAILS,
-            f"A coil that {_VERBS[drive.polarity]} from {show(t_on, 's')} on pushes against the "
+            f"A coil that {_VERBS[drive.polarity]} from {show(abs(t_on), 's')} "
+            f"{'before' if t_on < 0 else 'after'} the centre on pushes against the "
             f"motion: the pulse takes {show(-outcome.e_mechanical, 'J')} from the movement.",
             remedy=f"Swap the coil's two ends (polarity = \"{other}\"), or let it attract before "
             "the centre, timed from the previous pass.",
@@ -83,7 +84,7 @@ def judge_place(
     ledger.say(
         "pulse.wrong_way", Severity.GOOD,
         f"The push goes with the motion: the coil {_VERBS[drive.polarity]} from "
-        f"{show(t_on, 's')} after the centre on.",
+        f"{show(abs(t_on), 's')} {'before' if t_on < 0 else 'after'} the centre on.",
     )  # fmt: skip
     later = emf.peak_spacing / 2 - width / 2 - t_on
     cure: tuple[tuple[Change, ...], ...] = ()

@@ -12,6 +12,8 @@ PLANNED_CUTOFF = 0.9
 """V; a nearly empty cell of 1.5 V gives little beyond it (common practice, no source)."""
 SPENT_RESISTANCE = 4.0
 """A spent cell's resistance over a fresh one's (3 to 10 times, from memory)."""
+LEAST_LOGIC = 1.8
+"""V; small controllers are rarely specified below it (from memory)."""
 DROPOUT = 0.3
 QUIESCENT = 5e-6
 
@@ -56,7 +58,7 @@ def size(design: Design, catalogue: Catalogue, ledger: Ledger) -> Rails:
     """Return what feeds coil and logic, and enter it into the sheet."""
     supply = design.supply
     source = _cells(design, catalogue, ledger) if supply.cell else _voltage(design, ledger)
-    source = _not_below_brown_out(design, ledger, source)
+    source = _not_below_brown_out(design, catalogue, ledger, source)
     output = supply.regulator_output
     regulated = supply.coil_rail == "regulated"
     if regulated and output is None:
@@ -172,9 +174,28 @@ def _dropout(design: Design, ledger: Ledger) -> float:
     return DROPOUT
 
 
-def _not_below_brown_out(design: Design, ledger: Ledger, source: _Source) -> _Source:
+def _brown_out(design: Design, catalogue: Catalogue, ledger: Ledger) -> float | None:
+    """Return where the controller stops; none where the stated pin level shows another supply."""
+    keys = design.controller
+    if keys.brown_out is not None:
+        return keys.brown_out
+    if isinstance(keys.pin_high, float):
+        return None
+    listed = catalogue.pin(keys.chip).v_min if keys.chip else None
+    least = LEAST_LOGIC if listed is None else listed
+    ledger.assume(
+        "controller.brown_out", least, "V",
+        f"least supply of {keys.chip}" if listed is not None
+        else "least supply of most small controllers, from memory; state it from the data sheet",
+    )  # fmt: skip
+    return least
+
+
+def _not_below_brown_out(
+    design: Design, catalogue: Catalogue, ledger: Ledger, source: _Source
+) -> _Source:
     """Return the source with its spent state no lower than where the controller stops."""
-    brown_out = design.controller.brown_out
+    brown_out = _brown_out(design, catalogue, ledger)
     if brown_out is None:
         return source
     dropout = 0.0 if design.supply.regulator_output is None else _dropout(design, ledger)

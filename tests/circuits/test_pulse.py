@@ -260,3 +260,52 @@ def test_bench_check_names_switch_off_and_on() -> None:
 
 def test_base_design_is_read() -> None:
     assert design_with().supply.series == 3
+
+
+# What a controller needs, where the file does not say
+
+
+def test_one_cell_is_too_little_for_a_controller_unless_its_limit_is_stated() -> None:
+    short = sheet_with(remedies=True, supply={"series": 1}, controller={"brown_out": None})
+    found = finding(short, "supply.brown_out_at_rest")
+    assert found.severity is Severity.FAILS
+    assert any(a.id == "controller.brown_out" and a.value == 1.8 for a in short.assumed)
+    frugal = sheet_with(supply={"series": 1}, controller={"brown_out": "0.8 V"})
+    assert not [f for f in frugal.findings if f.id == "supply.brown_out_at_rest"]
+    # A pin level that is stated in volts tells of another supply for the controller.
+    apart = sheet_with(supply={"series": 1}, controller={"brown_out": None, "pin_high": "3 V"})
+    assert not [f for f in apart.findings if f.id == "supply.brown_out_at_rest"]
+
+
+# The place of a pulse whose event comes before the magnet stands over the coil
+
+
+def test_a_delay_left_out_waits_until_the_coil_can_push() -> None:
+    early = {
+        "pickup_coil": {
+            "wire": "0.08 mm", "inner_diameter": "10 mm", "outer_diameter": "20 mm",
+            "height": "6 mm", "gap": "5 mm", "position": "-20 mm",
+        },
+        "coil": {"use": "drive"},
+        "pickup": {"arrangement": "mid_rail"},
+    }  # fmt: skip
+    sized = sheet_with(**early)
+    assert number(sized, "drive.pulse_delay") > 0
+    assert number(sized, "drive.pulse_from_centre") > 0
+    assert number(sized, "energy.e_mechanical") > 0
+    at_once = sheet_with(**early, drive={"pulse_delay": "0 ms", "pulse_width": "20 ms"})
+    assert number(at_once, "drive.pulse_from_centre") < 0
+    assert finding(at_once, "pulse.wrong_way").severity is Severity.FAILS
+    assert " before the centre on" in finding(at_once, "pulse.wrong_way").text
+
+
+# The clamp
+
+
+def test_a_chosen_diode_is_never_tight_and_a_resistor_gets_a_remedy_of_its_own() -> None:
+    # 4.74 V fresh, up to 4.95 V, through 36 ohm and the cells: 135 mA, near a 150 mA diode's end.
+    sheet = sheet_with()
+    assert sheet.values["clamp.diode"].value == "1N4001"
+    assert finding(sheet, "clamp.diode_current").severity is Severity.GOOD
+    loaded = finding(sheet_with(clamp={"kind": "resistor"}), "clamp.knee")
+    assert "diode instead of the resistor" in loaded.remedy
