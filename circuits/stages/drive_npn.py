@@ -209,7 +209,7 @@ def enter(
         "drive.i_pin", fresh.i_pin, "A", words="current out of the pin", basis=Basis.COMPUTED,
         rule="(pin high - V_BE) / (base resistor + pin resistance)", state="fresh",
     )  # fmt: skip
-    _judge(ledger, drive, load, other=other, worst=worst, r_b=r_b)
+    _judge(ledger, drive, load, other=other, worst=worst, r_b=r_b, more=_more_cells(design))
     _judge_pin(ledger, drive, pin, r_b, other)
     return r_b, fresh, spent
 
@@ -223,11 +223,23 @@ def _to_mosfet(other: str | None) -> tuple[tuple[Change, ...], ...]:
     ),)  # fmt: skip
 
 
+def _more_cells(design: Design) -> tuple[tuple[Change, ...], ...]:
+    """Return one and two cells more in series, where cells feed the pin at all."""
+    if not design.supply.cell or isinstance(design.controller.pin_high, float):
+        return ()
+    cells = design.supply.series or 1
+    return tuple(
+        (Change(section="supply", key="series", text=str(cells + extra)),) for extra in (1, 2)
+    )
+
+
 def _judge(
     ledger: Ledger, drive: BaseDrive, load: Load, *,
-    other: str | None, worst: float, r_b: float,
+    other: str | None, worst: float, r_b: float, more: tuple[tuple[Change, ...], ...],
 ) -> None:  # fmt: skip
     name = drive.transistor.name
+    shut = worst * LEAST_SHARE >= 0.99 * drive.beta
+    gets = "next to none" if shut else f"1/{worst:.3g}"
     smaller: tuple[tuple[Change, ...], ...] = ()
     cure = "The pin cannot saturate it: use a logic-level MOSFET" + (
         f" such as {other}." if other else " or a coil of more resistance."
@@ -236,19 +248,24 @@ def _judge(
         text = show(drive.r_b_sized, "ohm")
         smaller = ((Change(section="drive", key="base_resistor", text=text),),)
         cure = f"Fit {text}."
+    elif shut:
+        cure = "The pin's level does not open a cold base: more cells in series" + (
+            f", or a logic-level MOSFET such as {other}." if other else "."
+        )
     guaranteed, _ = gain_at(drive.transistor, load.i_highest)
     limit = max(drive.beta, guaranteed or 0.0)
     told = "specified to saturate" if guaranteed is None else "guaranteed to carry it"
     ledger.at_most(
         "drive.saturation", worst, limit, "1",
-        f"At the worst corner the base gets 1/{worst:.3g} of the coil's current; {name} is "
+        f"At the worst corner the base gets {gets} of the coil's current; {name} is "
         f"{told} from 1/{limit:.3g}.",
-        remedy=cure if worst > limit else "", changes=(*smaller, *_to_mosfet(other)),
+        remedy=cure if worst > limit else "",
+        changes=(*smaller, *_to_mosfet(other), *(more if shut else ())),
     )  # fmt: skip
     ledger.at_most(
         "drive.forced_gain", worst, drive.beta, "1",
         f"The drop of {name} is specified with the base at 1/{drive.beta:g} of the coil's "
-        f"current; here it gets 1/{worst:.3g}"
+        f"current; here it gets {gets}"
         + (", and the drop may be more than the figures here." if worst > drive.beta else "."),
         remedy=cure if worst > drive.beta else "", changes=(*smaller, *_to_mosfet(other)),
         soft=True,

@@ -11,7 +11,7 @@ from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Ledger
-from circuits.stages import filter_checks
+from circuits.stages import filter_checks, pickup_levels
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
 from circuits.stages.emf import EmfResult
@@ -129,6 +129,7 @@ def size(
     others = tuple(_delay_at(chosen, emf, free, falling, arc) for arc in OTHER_ARCS)
     _enter(design, ledger, movement, result, others)
     filter_checks.check(design, ledger, rails, coil, emf, drive, pickup, result)
+    pickup_levels.enter_running(ledger, pickup, chosen.r)
     return result
 
 

@@ -90,12 +90,28 @@ def _bench(ledger: Ledger, levels: dict[str, float], rail: Rail) -> None:
         "the other lobe first: turn the magnet over or swap the ends of the listening winding; "
         "another rest level: a resistor of the divider is wrong or loaded",
     )
+
+
+def enter_running(ledger: Ledger, pickup: PickupResult, r_filter: float) -> None:
+    """Enter what an instrument shows while the filter's capacitor holds on to the rest level."""
+    rest, pulse, kick = (
+        float(ledger.values[f"pickup.v_{name}_fresh"].value) for name in ("rest", "pulse", "kick")
+    )
+    share = pickup.r_source / (pickup.r_source + r_filter)
+    if pickup.arrangement == "through_capacitor":
+        share = 0.0  # the coupling capacitor takes the edge straight through
+    first = pulse + share * (rest - pulse)
+    shown = f"{show(pulse, 'V')} during the pulse"
+    if abs(first - pulse) > 0.02 * abs(rest - pulse):
+        shown = (
+            f"{show(first, 'V')} as the pulse begins, then towards {show(pulse, 'V')} while the "
+            "filter's capacitor runs down through the tap"
+        )
     ledger.test_point(
         "pickup, before the filter, to ground",
         "running, switch pulsing",
         "oscilloscope of 10 Mohm",
-        f"{show(levels['pulse'], 'V')} during the pulse, {show(levels['kick'], 'V')} at the kick, "
-        f"then back to {show(levels['rest'], 'V')}",
+        f"{shown}; at most {show(kick, 'V')} at the kick, then back to {show(rest, 'V')}",
         "no return to rest before the next pass: see the deaf time; a kick far higher: the clamp "
         "is missing or the wrong way round",
     )

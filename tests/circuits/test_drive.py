@@ -180,3 +180,15 @@ def test_starved_base_fails_with_a_remedy_that_has_been_tried() -> None:
     assert finding.severity is Severity.FAILS
     assert "margin" in finding.remedy
     assert float(sheet.values["drive.i_coil"].value) < 0.06
+
+
+def test_a_base_that_never_opens_is_told_in_words_and_cured_by_more_cells() -> None:
+    """0.9 V of one spent cell behind the pin against a cold junction's drop."""
+    sheet = sheet_with(
+        remedies=True, supply={"series": 1}, controller={"brown_out": "0.8 V"},
+    )  # fmt: skip
+    found = next(f for f in sheet.findings if f.id == "drive.saturation")
+    assert found.severity is Severity.FAILS
+    assert "next to none" in found.text
+    assert "e+" not in found.text
+    assert "supply.series" in found.remedy

@@ -5,7 +5,9 @@ from math import sqrt
 import pytest
 
 from circuits.errors import DesignFileError
+from circuits.format_quantity import show
 from circuits.ledger import Severity
+from tests.circuits.drive_designs import sheet_with
 from tests.circuits.listening import COIL, MOVEMENT, PICKUP_COIL, heard
 from tests.sources import Kind, source
 
@@ -200,3 +202,13 @@ def test_ringing_is_far_above_the_pass() -> None:
         1 / (2 * 3.14159265 * sqrt(0.0177 * 158e-12)), rel=0.5
     )
     assert found.value("pickup.t_ring") < 1e-3
+
+
+def test_bench_check_at_the_tap_tells_what_the_filter_holds_up() -> None:
+    """By hand: the tap is pulled to the node's share, its capacitor holds the rest level."""
+    sheet = sheet_with()
+    rest, pulse = (float(sheet.values[f"pickup.v_{n}_fresh"].value) for n in ("rest", "pulse"))
+    source, r = (float(sheet.values[n].value) for n in ("pickup.r_source", "filter.r"))
+    first = (pulse * r + rest * source) / (r + source)
+    told = next(p.expected for p in sheet.test_points if p.condition == "running, switch pulsing")
+    assert f"{show(first, 'V')} as the pulse begins" in told
