@@ -94,8 +94,8 @@ class General:
 class RingDown:
     """How far the free swing fell, and in which time."""
 
-    from_: float | None = quantity("rad", (1e-6, 3.2), (1e-3, 1.6))
-    to: float | None = quantity("rad", (1e-6, 3.2), (1e-3, 1.6))
+    from_: float | None = quantity("rad", (1e-6, 6.0), (1e-3, 5.0))
+    to: float | None = quantity("rad", (1e-6, 6.0), (1e-3, 5.0))
     time: float | None = quantity("s", (1e-2, 1e8), (1.0, 1e6))
     coil: str | None = choice("open", "connected")
 

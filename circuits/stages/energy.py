@@ -219,9 +219,11 @@ def _rank(ledger: Ledger, drains: list[Drain], total: float) -> None:
     )
     first = drains[0]
     wasted = first.name not in ("pulse", "drive", "awake")
+    sagging = any(drain.i_fresh != drain.i_spent for drain in drains)
+    when = " from fresh cells" if sagging else ""
     ledger.say(
         "energy.drains", Severity.MIND if wasted else Severity.GOOD,
-        f"{show(total, 'A')} on average, largest first: {listed}.",
+        f"{show(total, 'A')} on average{when}, largest first: {listed}.",
         remedy=f"Most of it, {percent(first.i_fresh / total)}, goes to what does not move "
         f"anything: {first.words}. Begin there." if wasted else "",
     )  # fmt: skip
@@ -231,5 +233,6 @@ def _rank(ledger: Ledger, drains: list[Drain], total: float) -> None:
             "energy.divider", Severity.MIND,
             f"The divider takes {show(divider.i_fresh, 'A')}, "
             f"{percent(divider.i_fresh / total)} of all.",
-            remedy="Larger divider resistors, up to what the input's source limit allows.",
+            remedy="Larger divider resistors; beyond the source limit of the input the filter's "
+            "capacitor must feed the sample, and the input's leakage moves the rest level more.",
         )  # fmt: skip
