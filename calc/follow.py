@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from calc.calculator import require
 from calc.clamp_law import ClampLaw
@@ -44,12 +45,25 @@ class Trigger:
     `kind` is `place` (the magnet reaches a point `lead` before the coil's axis; zero lead is the
     crossing itself), `level` (the EMF that opposes a driving current rises through `level`) or
     `previous` (the crossing of the pass before, so that the delay is nearly a swing or a period).
+    A filter answers a slow pass later: `delays` are added to the delay at the arcs `arcs`, from
+    which a swing starts. Below `arc_least` the event is not seen and no pulse comes.
     """
 
     kind: str = "place"
     lead: Metre = 0.0
     level: Volt = 0.0
     delay: Second = 0.0
+    arcs: tuple[Radian, ...] = ()
+    delays: tuple[Second, ...] = ()
+    arc_least: Radian = 0.0
+
+    def delay_at(self, arc: Array) -> Array:
+        """Return the whole delay in a swing that starts from an arc, by a monotone cubic."""
+        if len(self.arcs) < 2:
+            return np.full(np.shape(arc), self.delay)
+        inside = np.clip(arc, self.arcs[0], self.arcs[-1])
+        more = PchipInterpolator(np.log(self.arcs), self.delays)(np.log(inside))
+        return np.maximum(self.delay + more, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

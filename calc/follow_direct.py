@@ -40,7 +40,7 @@ class _Course:
         self.longest = {"open": movement.period / 10, "on": np.inf, "clamp": np.inf}
         tau = movement.l_coil / movement.r_loop
         self.length = {"open": movement.period / 10, "on": tau, "clamp": tau}
-        self.armed = movement.driven(direction)
+        self.armed = movement.driven(direction) and arc >= movement.trigger.arc_least
         self.releasing = False
         fastest = float(np.sqrt(2 * movement.height(arc))) * movement.omega * movement.radius
         # A tenth more: the pulse itself speeds the magnet up.
@@ -218,7 +218,7 @@ class _Course:
                 self.t_cross = self.state.t
             if "trigger" in names:
                 self.armed = False
-                t_on = self.state.t + m.trigger.delay
+                t_on = self.state.t + float(m.trigger.delay_at(np.array(self.arc)))
             if "gone" in names:
                 self.mode, self.releasing = "open", False
                 self.state = self.state._replace(current=0.0)

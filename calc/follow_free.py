@@ -132,19 +132,20 @@ def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
     flow = _stretch(m, start, still, drag, span, m.damping)
     trigger = m.trigger
     quarter = np.full(arcs.shape, 0.25 / _SPAN)
+    delay = trigger.delay_at(arcs)
     if not m.driven(direction):
         share = np.full(arcs.shape, np.nan)
     elif trigger.kind == "place":
         event = _crossing(flow, m, m.offset - direction * trigger.lead, direction)
-        share = event + trigger.delay / span
+        share = event + delay / span
     elif trigger.kind == "level":
-        share = _rising(flow, m, trigger.level) + trigger.delay / span
+        share = _rising(flow, m, trigger.level) + delay / span
     else:
         # The pass before, run backwards: from the same turning point to the coil, with the losses
         # feeding the swing.
         back = _stretch(m, start, still, -drag, span, -m.damping)
-        share = trigger.delay / span - _crossing(back, m, m.offset, direction)
-    driven = (share > 0.005) & (share < 0.98)
+        share = delay / span - _crossing(back, m, m.offset, direction)
+    driven = (share > 0.005) & (share < 0.98) & (arcs >= trigger.arc_least)
     share = np.where(driven, share, quarter)
     angle, speed, _ = flow.at(share)
     braked = _brake(m, arcs, direction, angle, before=True)

@@ -1,6 +1,6 @@
 """Puts movement, coil, circuit and trigger of one design together as one moving system."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult, DriveState
 from circuits.stages.emf import EmfResult
 from circuits.stages.filter import FilterResult
+from circuits.stages.firing import PassesResult
 from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.rails import Rail, Rails
@@ -37,6 +38,7 @@ class Driven:
     filter: FilterResult
     width: float
     t_on: float
+    passes: PassesResult | None = None
 
     def system(
         self, *, spent: bool = False, q_factor: float | None = None, width: float | None = None
@@ -76,7 +78,18 @@ class Driven:
         return 1.0 if self.drive.polarity == "attract" else -1.0
 
     def trigger(self) -> Trigger:
-        """Return the event and delay that place the pulse, at the wanted arc, where it stands."""
+        """Return what starts the pulse at every arc; at the wanted one it is where it stands."""
+        placed, seen = self._placed(), self.passes
+        if seen is None:
+            return placed
+        placed = replace(placed, arc_least=seen.arc_seen)
+        if placed.kind == "level" or placed.lead or len(seen.arcs) < 2:
+            return placed
+        wanted = float(np.interp(self.movement.arc, seen.arcs, seen.events))
+        delays = tuple(event - wanted for event in seen.events)
+        return replace(placed, arcs=seen.arcs, delays=delays)
+
+    def _placed(self) -> Trigger:
         t_on, movement = self.t_on, self.movement
         if self.drive.trigger == "previous_pass":
             back = movement.swing.period / 2 + 2 * movement.offset / movement.speed

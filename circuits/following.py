@@ -37,23 +37,29 @@ class Following:
     arc_wanted: float
     width: float
     swings_per_pulse: int
+    arc_seen: float
     run: Run
     settled: Settled
 
     @property
     def keeps_going(self) -> bool:
         """Whether the arc was neither lost nor doomed at the end of the run."""
-        held, start = self.settled.held, self.settled.least_start
         last = float(self.run.arcs[-1])
         return not self.run.stopped and (
-            self.run.wide or (held is not None and (start is None or last > start.arc))
+            self.run.wide or (self.settled.held is not None and last > self.arc_dying)
         )
+
+    @property
+    def arc_dying(self) -> float:
+        """The arc below which it dies away, for want of energy or of a signal."""
+        start = self.settled.least_start
+        return max(start.arc if start is not None else 0.0, self.arc_seen)
 
 
 def driven_of(design: Design) -> Driven:
     """Return the design's moving system, sized by the stages."""
     done = run_stages(design, Catalogue(design.part, design.file))
-    names = ("rails", "coil", "linkage", "movement", "emf", "drive", "clamp", "filter")
+    names = ("rails", "coil", "linkage", "movement", "emf", "drive", "clamp", "filter", "passes")
     pulse = done.result("pulse")
     return Driven(
         design=design, width=pulse.width, t_on=pulse.t_on,
@@ -121,7 +127,9 @@ def follow(
     return Following(
         title=design.design.title or design.file, state="spent" if spent else "fresh",
         arc_from=start, arc_wanted=wanted, width=driven.width,
-        swings_per_pulse=driven.drive.swings_per_pulse, run=_joined(parts), settled=settled,
+        swings_per_pulse=driven.drive.swings_per_pulse,
+        arc_seen=driven.passes.arc_seen if driven.passes is not None else 0.0,
+        run=_joined(parts), settled=settled,
     )  # fmt: skip
 
 
@@ -156,6 +164,7 @@ def follow_json(found: Following) -> str:
         "arc_from": found.arc_from,
         "arc_wanted": found.arc_wanted,
         "pulse_width": found.width,
+        "arc_seen": found.arc_seen,
         "swings": len(found.run.arcs) - 1,
         "keeps_going": found.keeps_going,
         "settled_swings": [
@@ -211,8 +220,13 @@ def follow_text(found: Following) -> str:
             f"With a pulse 1 ms wider it {_moves(1e-3 * held.slope)} more once settled, "
             f"{_moves(1e-3 * held.slope_prompt)} more at once.",
         ]
-    if settled.least_start is not None:
-        lines.append(f"Below {show(settled.least_start.arc, 'rad')} it dies away.")
+    if found.arc_seen:
+        lines.append(
+            f"Below {show(found.arc_seen, 'rad')} the firmware does not see the pass and gives no "
+            "pulse."
+        )
+    if found.arc_dying > found.arc_seen:
+        lines.append(f"Below {show(found.arc_dying, 'rad')} it dies away.")
     if settled.width_least is not None:
         lines.append(f"Below a width of {show(settled.width_least, 's')} no arc is held.")
     if settled.width_turning is not None:

@@ -19,6 +19,7 @@ from circuits.stages import (
     energy,
     linkage,
     movement,
+    passes,
     pickup,
     pulse,
     rails,
@@ -89,12 +90,19 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
             the_filter, the_linkage,
         ),
     )  # fmt: skip
-    step(
+    the_timing = step(
         "timing",
         lambda d, log: timing.size(
             d, parts, log, the_rails, the_movement, the_emf, the_pickup, the_filter, the_pulse
         ),
     )
+    the_passes = step(
+        "passes",
+        lambda d, log: passes.size(
+            d, parts, log, the_rails, the_coil, the_movement, the_emf, the_drive, the_clamp,
+            the_pickup, the_filter, the_pulse, the_timing,
+        ),
+    )  # fmt: skip
     the_energy = step(
         "energy",
         lambda d, log: energy.size(
@@ -110,7 +118,7 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
         "settled",
         lambda d, log: settled.size(
             d, parts, log, the_rails, the_coil, the_linkage, the_movement, the_emf, the_drive,
-            the_clamp, the_pickup, the_filter, the_pulse,
+            the_clamp, the_pickup, the_filter, the_pulse, the_passes,
         ),
     )  # fmt: skip
     step("cells", lambda d, log: cells.size(d, parts, log, the_rails, the_energy))

@@ -19,6 +19,7 @@ from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
 from circuits.stages.emf import EmfResult
 from circuits.stages.filter import FilterResult
+from circuits.stages.firing import PassesResult
 from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
@@ -50,12 +51,14 @@ def size(
     design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, coil: CoilResult,
     linkage: LinkageResult, movement: MovementResult, emf: EmfResult, drive: DriveResult,
     clamp: ClampResult, pickup: PickupResult, filter: FilterResult, pulse: PulseResult,
+    passes: PassesResult,
 ) -> SettledResult | None:  # fmt: skip
     """Find where the movement settles and enter it into the sheet; None if it is not found."""
     del catalogue
     driven = Driven(
         design=design, rails=rails, coil=coil, linkage=linkage, movement=movement, emf=emf,
         drive=drive, clamp=clamp, filter=filter, width=pulse.width, t_on=pulse.t_on,
+        passes=passes,
     )  # fmt: skip
     if _beyond_the_turn(ledger, movement, pulse):
         return None
@@ -305,7 +308,7 @@ def _judge_turning(
 def _judge_start(ledger: Ledger, driven: Driven, fresh: Settled) -> None:
     trigger, radius = driven.trigger(), driven.movement.radius
     start = fresh.least_start
-    least = start.arc if start is not None else 0.0
+    least = max(start.arc if start is not None else 0.0, trigger.arc_least)
     if trigger.kind == "place":
         least = max(least, trigger.lead / radius)
     if not least:

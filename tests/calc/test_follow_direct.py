@@ -81,6 +81,11 @@ SWITCHED = {
                             "trigger": Trigger(lead=9e-3)},
     "one period": {"both_ways": False},
     "level": {"trigger": Trigger(kind="level", level=0.1, delay=2e-3)},
+    "later for small arcs, deaf to the smallest": {
+        "trigger": Trigger(
+            delay=4e-3, arcs=(0.05, 0.12, 0.2, 0.4), delays=(2e-3, 1e-3, 0.0, -1e-3), arc_least=0.1
+        )
+    },
 }  # fmt: skip
 
 
@@ -247,3 +252,19 @@ def test_a_quality_factor_of_a_few_is_refused() -> None:
 def test_the_reference_leaves_no_case_out() -> None:
     assert len(CASES) == 17
     assert REFERENCE["plant"]["Q"] == 1000.0
+
+
+@source(Kind.IDENTITY, "definition of the trigger: crossing, delay of that arc, then the pulse")
+def test_the_delay_of_the_arc_enters_and_a_small_arc_triggers_nothing() -> None:
+    trigger = Trigger(
+        delay=4e-3, arcs=(0.05, 0.12, 0.2, 0.4), delays=(2e-3, 1e-3, 0.0, -1e-3), arc_least=0.1
+    )
+    movement = plant(CENTRE, 10e-3, trigger=trigger)
+    for arc, wait in ((0.12, 5e-3), (0.2, 4e-3), (0.4, 3e-3)):
+        swing = follow_swing(movement=movement, arc=arc, direction=1)
+        assert swing.t_on is not None
+        assert swing.t_cross is not None
+        assert swing.t_on - swing.t_cross == pytest.approx(wait, abs=1e-12)
+    unseen = follow_swing(movement=movement, arc=0.099, direction=1)
+    assert unseen.t_on is None
+    assert unseen.e_supply == 0

@@ -28,14 +28,29 @@ def design(tmp_path: Path, **drive: str) -> str:
 
 
 def test_a_small_push_grows_to_the_settled_arc(capsys: pytest.CaptureFixture[str]) -> None:
-    code, found = followed(capsys, SCHOOL, "--from-arc", "0.5 deg", "--swings", "20000")
+    code, found = followed(capsys, SCHOOL, "--from-arc", "2.5 deg", "--swings", "20000")
     assert code == 0
     assert found["keeps_going"]
     settled = found["settled_swings"][-1]
-    assert found["arc"][0] == pytest.approx(0.5 * 3.141592653589793 / 180)
+    assert found["arc"][0] == pytest.approx(2.5 * 3.141592653589793 / 180)
     assert found["arc"][-1] == pytest.approx(settled["arc"], rel=1e-4)
     assert settled["stable"]
     assert settled["rate"] == pytest.approx(settled["circular"] + settled["impulse"], rel=1e-9)
+
+
+def test_a_push_that_the_firmware_does_not_see_dies_away(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Just above the least arc that is seen it grows, just below no pulse ever comes."""
+    _, found = followed(capsys, SCHOOL, "--swings", "10")
+    seen = found["arc_seen"] * 180 / 3.141592653589793
+    code, above = followed(capsys, SCHOOL, "--from-arc", f"{1.02 * seen} deg", "--swings", "400")
+    assert code == 0
+    assert above["arc"][-1] > above["arc"][0]
+    code, below = followed(capsys, SCHOOL, "--from-arc", f"{0.99 * seen} deg", "--swings", "400")
+    assert code == 1
+    assert not below["keeps_going"]
+    assert below["arc"][-1] < below["arc"][0]
 
 
 def test_both_faces_tell_the_same(capsys: pytest.CaptureFixture[str]) -> None:

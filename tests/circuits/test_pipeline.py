@@ -41,7 +41,8 @@ base_resistor = "2.2 kohm"
 
 ORDER = [
     *("rails", "coil", "pickup_coil", "linkage", "movement", "emf", "drive", "clamp"),
-    *("pickup", "filter", "pulse", "timing", "energy", "supply", "rate", "settled", "cells"),
+    *("pickup", "filter", "pulse", "timing", "passes", "energy", "supply", "rate", "settled"),
+    "cells",
 ]
 
 Fake = Callable[..., object]

@@ -56,10 +56,11 @@ def test_a_pulse_too_short_for_any_arc_fails_with_a_cure() -> None:
 
 def test_beyond_the_turning_point_it_warns() -> None:
     """The widest stable swing of a long pulse: more width gains instead of losing."""
-    sheet = changed(drive={"pulse_width": "18 ms"})
+    lossy = {"quality_factor": 500}
+    sheet = changed(drive={"pulse_width": "18 ms"}, movement=lossy)
     turning = sheet.values.get("rate.width_turning")
     assert turning is not None
-    wide = changed(drive={"pulse_width": f"{1.3e3 * float(turning.value):.3g} ms"})
+    wide = changed(drive={"pulse_width": f"{1.3e3 * float(turning.value):.3g} ms"}, movement=lossy)
     found = said(wide, "rate.turning")
     assert found.severity is Severity.MIND
     assert "width_max" in found.remedy
@@ -67,7 +68,7 @@ def test_beyond_the_turning_point_it_warns() -> None:
 
 
 def test_a_measured_slope_overrides() -> None:
-    sheet = changed(drive={"pulse_width": "18 ms"}, rate={"measured_slope": "-1500 1/day"})
+    sheet = changed(drive={"pulse_width": "14 ms"}, rate={"measured_slope": "-1500 1/day"})
     assert number(sheet, "rate.slope") == pytest.approx(-1500)
     assert sheet.values["rate.slope"].basis.value == "measured"
 
