@@ -62,7 +62,7 @@ def test_life_of_a_rebuilt_battery_clock(
 
 @source(
     Kind.IDENTITY,
-    "public issue threads on idle drain, reworked",
+    "public threads on idle drain, reworked",
     printed="36 Wh; 2500 d, so 1000 d is the self-discharge limit",
 )
 def test_idle_drain_of_a_converter_is_compared_in_energy() -> None:

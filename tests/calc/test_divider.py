@@ -32,7 +32,7 @@ def test_reference_pin_pulls_its_divider_down() -> None:
     assert stiff.i_drain == pytest.approx(1.65e-3, rel=0.02)
 
 
-@source(Kind.PUBLISHED, "four public issue threads on ADC source impedance",
+@source(Kind.PUBLISHED, "four public threads on ADC source impedance",
         printed="100k||100k = 50 k; 2M||1M = 667 k; 475 k||402 k = 217 k; 4.2 V/464 ohm = 9.05 mA;"
         " 4.2/200 k = 21 uA")  # fmt: skip
 def test_source_resistance_is_the_parallel_value() -> None:

@@ -39,7 +39,7 @@ def read_or_refused(text: str, unit: str) -> bool:
 
 @source(
     Kind.SIMULATOR,
-    "run with ngspice 39, November 2026; public issue threads: what a SPICE reader made of values "
+    "run with ngspice 39, November 2026; public threads: what a SPICE reader made of values "
     "that a person types",
     printed="1M -> 1 mohm; 4k7 -> 4 kohm; 4R7 -> 4 ohm; 4,7k -> 7 kohm; 10mF -> 10 mohm",
 )
@@ -65,7 +65,7 @@ def test_values_that_a_spice_reader_takes_wrongly(text: str, unit: str, value: f
     assert parse_quantity(text, unit).value == value
 
 
-@source(Kind.PUBLISHED, "public issue threads: a field that made 10kG of 1G, commas, lone m")
+@source(Kind.PUBLISHED, "public threads: a field that made 10kG of 1G, commas, lone m")
 @pytest.mark.parametrize(
     ("text", "unit", "found", "wanted"),
     [
@@ -85,7 +85,7 @@ def test_ambiguous_values_are_asked_back(text: str, unit: str, found: str, wante
 
 @source(
     Kind.PUBLISHED,
-    "public issue threads on micro and ohm signs, 2019 to 2026: U+00B5 and U+03BC, U+2126 and "
+    "public threads on micro and ohm signs, 2019 to 2026: U+00B5 and U+03BC, U+2126 and "
     "U+03A9 were each read wrongly somewhere",
     printed='"2.5 uF" with U+03BC returned value 2.5 with unit "uF"',
 )
@@ -96,7 +96,7 @@ def test_every_micro_sign(micro: str) -> None:
     assert parse_quantity(f"0{micro}1", "F").value == 1e-7
 
 
-@source(Kind.PUBLISHED, "public issue threads on ohm signs; Unicode folds U+2126 to U+03A9")
+@source(Kind.PUBLISHED, "public threads on ohm signs; Unicode folds U+2126 to U+03A9")
 @pytest.mark.parametrize("ohm", ["\u2126", "\u03a9", "ohm", "Ohm", "ohms", "R"])
 @pytest.mark.parametrize(("prefix", "factor"), [("", 1.0), ("k", 1e3), ("M", 1e6), ("m", 1e-3)])
 def test_every_ohm_sign(ohm: str, prefix: str, factor: float) -> None:
