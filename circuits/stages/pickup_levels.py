@@ -69,10 +69,6 @@ def _levels(
         pulse, kick = rest - rail.v_coil, rest + across - rail.v_coil
     else:
         pulse, kick = rest, rest
-    if pickup.arrangement != "at_switch" and pickup.pin is not None:
-        # The pin's own clamps stop it outside ground and rail.
-        above = rail.v_logic + (pickup.pin.v_high - rails.spent.v_logic)
-        pulse, kick = (min(max(v, pickup.pin.v_low), above) for v in (pulse, kick))
     return {
         "rest": rest, "lobe": rest + first, "lobe_last": rest + last, "pulse": pulse, "kick": kick,
     }  # fmt: skip

@@ -17,6 +17,8 @@ _FIGURES = (
      "integral of V i"),
     ("energy.e_base", "e_base", "J", "energy that the pin gives to the base or gate",
      "pin high x base current x width"),
+    ("energy.e_source", "e_source", "J", "energy lost in the supply's own resistance",
+     "integral of i**2 times its resistance"),
     ("energy.e_copper", "e_copper", "J", "energy lost in the copper", "integral of i**2 R"),
     ("energy.e_switch", "e_switch", "J", "energy lost in the switch", "integral of drop x i"),
     ("energy.e_clamp", "e_clamp", "J", "energy lost in the clamp", "integral of its voltage x i"),

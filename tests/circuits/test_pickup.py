@@ -212,3 +212,14 @@ def test_bench_check_at_the_tap_tells_what_the_filter_holds_up() -> None:
     first = (pulse * r + rest * source) / (r + source)
     told = next(p.expected for p in sheet.test_points if p.condition == "running, switch pulsing")
     assert f"{show(first, 'V')} as the pulse begins" in told
+
+
+def test_a_coupling_capacitor_takes_the_whole_step_to_the_tap() -> None:
+    """By hand: 4.74 V less at the node are 4.74 V less behind the capacitor, even below ground.
+
+    The pin's own clamps are behind the filter's resistor and do not hold the tap.
+    """
+    found = heard(COUPLED).ledger.values
+    rest, pulse = (float(found[f"pickup.v_{name}_fresh"].value) for name in ("rest", "pulse"))
+    assert rest - pulse == pytest.approx(float(found["supply.v_coil_fresh"].value))
+    assert pulse < -0.7

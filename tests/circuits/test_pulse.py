@@ -309,3 +309,18 @@ def test_a_chosen_diode_is_never_tight_and_a_resistor_gets_a_remedy_of_its_own()
     assert finding(sheet, "clamp.diode_current").severity is Severity.GOOD
     loaded = finding(sheet_with(clamp={"kind": "resistor"}), "clamp.knee")
     assert "diode instead of the resistor" in loaded.remedy
+
+
+# What the sheet's energies add up to
+
+
+def test_energies_of_the_sheet_add_up_with_what_the_cells_keep() -> None:
+    """Conservation: nothing of what the supply gives is left unnamed, to the solver's 1e-6."""
+    sheet = sheet_with(supply={"resistance": "3 ohm"})
+    for state in ("", "_spent"):
+        given, *taken = (
+            number(sheet, f"energy.e_{part}{state}")
+            for part in ("pulse", "source", "copper", "switch", "clamp", "mechanical")
+        )
+        assert taken[0] > 0.01 * given
+        assert sum(taken) == pytest.approx(given, rel=1e-6)
