@@ -30,6 +30,9 @@ from circuits.stages import (
 )
 from circuits.stages import filter as filter_stage
 
+IDLE = (("rate", "kp"), ("rate", "ki"), ("rate", "width_min"))
+"""Keys of a rate loop, which the design file takes and no stage computes with yet."""
+
 
 def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) -> StagePass:
     """Run every stage once, in the order in which they need each other.
@@ -133,6 +136,18 @@ def _question_doubts(design: Design, ledger: Ledger) -> None:
             f"[{doubt.section}] {doubt.key} = {doubt.found} is unusual (usual: {doubt.usual}): "
             "is the unit right?",
         )
+    for section, key in IDLE:
+        if getattr(getattr(design, section), key) is not None:
+            _say_idle(ledger, f"{section}_{key}", f"[{section}] {key}")
+    if design.log_output is not None:
+        _say_idle(ledger, "log_output", "[log_output]")
+
+
+def _say_idle(ledger: Ledger, name: str, words: str) -> None:
+    # A key that is silently ignored looks like one that was checked.
+    ledger.say(
+        f"design.{name}", Severity.MIND, f"{words} is read, but nothing is computed from it yet."
+    )
 
 
 def _rerun(done: StagePass, catalogue: Catalogue, changes: Changes) -> dict[str, Finding] | None:

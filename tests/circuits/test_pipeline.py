@@ -137,6 +137,23 @@ def test_an_unusual_figure_is_questioned() -> None:
     assert "80 mm" in sheet.findings[0].text
 
 
+@pytest.mark.usefixtures("fake")
+@pytest.mark.parametrize(
+    ("keys", "found"),
+    [
+        (
+            '[rate]\nkp = 3.0\nki = 0.1\nwidth_min = "2 ms"',
+            ["rate_kp", "rate_ki", "rate_width_min"],
+        ),
+        ('[log_output]\nresistor = "10k"', ["log_output"]),
+        ('[rate]\nallowed_error = "9 s/day"', []),
+    ],
+)
+def test_a_key_that_nothing_is_computed_from_is_said(keys: str, found: list[str]) -> None:
+    sheet = compute(parse_design(DESIGN + keys, "invented.toml"))
+    assert [finding.id for finding in sheet.findings] == [f"design.{name}" for name in found]
+
+
 def saturation(design: Design, _: object, ledger: Ledger, *__: object) -> None:
     """Stand in for a drive stage that knows one rule: at most 500 ohm, and at least 200 ohm."""
     r_b = design.drive.base_resistor or 400.0
