@@ -324,6 +324,20 @@ def settled_arcs(
     return [(arc, movement.period / (2 * beat) - 1) for arc, _, beat in stable]
 
 
+def settled_row(
+    movement: DrivenMovement, arcs: Array, widths: Array
+) -> list[tuple[float, float, float]]:
+    """Return width, widest stable arc and rate there for every width that holds one."""
+    table = _table(movement, arcs, widths)
+    rows: list[tuple[float, float, float]] = []
+    for k, width in enumerate(widths.tolist()):
+        stable = [c for c in table.crossings(k) if c[1]]
+        if stable:
+            arc, _, beat = stable[-1]
+            rows.append((width, arc, float(_rate(movement, np.array(beat)))))
+    return rows
+
+
 def _least(movement: DrivenMovement, table: _Table, row: Array, *, exact: bool) -> float | None:
     """Return the width from which some arc is held, sharpened on a narrow row of widths."""
     rough = _root(row, table.growth.max(axis=0))

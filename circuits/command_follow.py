@@ -37,9 +37,13 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--swings", metavar="N", default="20000", help="how many swings, one way each; 20000"
     )
     parser.add_argument("--spent", action="store_true", help="with spent cells; else with fresh")
+    parser.add_argument(
+        "--map", action="store_true",
+        help="rate and arc against width, delay and supply instead; the push does not count",
+    )  # fmt: skip
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="all figures in SI units")
-    faces.add_argument("--csv", action="store_true", help="arc against time")
+    faces.add_argument("--csv", action="store_true", help="arc against time; all rows of --map")
     parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
     parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
 
@@ -77,11 +81,40 @@ def _tell(done: int, arc: float) -> None:
     print(f"coilwright: {done} swings, arc {math.degrees(arc):.4g} deg", file=sys.stderr)
 
 
+def _tell_map(done: int, total: int) -> None:
+    print(f"coilwright: {done} of {total} delays", file=sys.stderr)
+
+
+def _write(text: str, arguments: argparse.Namespace) -> None:
+    if arguments.output is None:
+        write_out(text)
+        return
+    from circuits.design_write import write_whole
+
+    write_whole(arguments.output, text, force=arguments.force)
+
+
+def _run_map(arguments: argparse.Namespace) -> int:
+    from circuits import rate_map
+    from circuits.design_file import read_design
+
+    found = rate_map.rate_map(read_design(arguments.file), progress=_tell_map)
+    face = rate_map.map_text
+    if arguments.json:
+        face = rate_map.map_json
+    elif arguments.csv:
+        face = rate_map.map_csv
+    _write(face(found), arguments)
+    return 0
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Print how the design goes; the exit code says whether it keeps going."""
     from circuits import following
     from circuits.design_file import read_design
 
+    if arguments.map:
+        return _run_map(arguments)
     swings = _count(arguments.swings)
     arc = None if arguments.from_arc is None else _arc(arguments.from_arc)
     found = following.follow(
@@ -93,10 +126,5 @@ def run(arguments: argparse.Namespace) -> int:
         face = following.follow_json
     elif arguments.csv:
         face = following.follow_csv
-    if arguments.output is None:
-        write_out(face(found))
-    else:
-        from circuits.design_write import write_whole
-
-        write_whole(arguments.output, face(found), force=arguments.force)
+    _write(face(found), arguments)
     return 0 if found.keeps_going else 1
