@@ -14,7 +14,6 @@ from circuits.errors import DesignFileError
 from circuits.output import drop_output, prepare_streams, write_out
 
 EXIT_GOOD = 0
-EXIT_FAILS = 1
 EXIT_UNUSABLE = 2
 EXIT_MISSING = 3
 EXIT_INTERRUPTED = 130

@@ -51,7 +51,6 @@ class DriveResult:
     trigger: str
     swings_per_pulse: int
     duty: float
-    i_rating: float = 0.0
     q_gate: float = 0.0
     i_highest: float = 0.0
 
@@ -125,7 +124,7 @@ def size(
         kind=kind, transistor=part.name, fresh=fresh, spent=spent, v_breakdown=v_off,
         i_leakage=leakage, c_switch=C_SWITCH[kind], polarity=design.drive.polarity or "repel",
         trigger=design.drive.trigger or "crossing", swings_per_pulse=_swings(design),
-        duty=design.drive.duty or 1.0, i_rating=rating, q_gate=q_gate, i_highest=load.i_highest,
+        duty=design.drive.duty or 1.0, q_gate=q_gate, i_highest=load.i_highest,
     )  # fmt: skip
 
 
