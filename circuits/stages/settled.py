@@ -28,7 +28,9 @@ from circuits.stages.rails import Rails
 
 WIDEST_ARC = 1.2
 """rad; beyond it nobody lets a pendulum with a coil under it swing."""
-ARCS, WIDTHS = 10, 9
+WIDTHS = 9
+REACHES = ((2.2, 10), (5.0, 18), (12.0, 30))
+"""How far beyond the wanted arc to look, in turn, and with how many arcs."""
 SHORT = 0.9
 """Share of the wanted arc below which it is worth saying that it is not reached."""
 FAR = 1.25
@@ -63,21 +65,25 @@ def size(
     if _beyond_the_turn(ledger, movement, pulse):
         return None
     arc = driven.movement.arc
-    low, high = arc / 6, 2.2 * arc
-    if movement.kind == "pendulum":
-        high = min(high, max(WIDEST_ARC, 1.2 * arc))
+    low = arc / 6
+    most = max(WIDEST_ARC, 1.2 * arc) if movement.kind == "pendulum" else np.inf
     room = 0.23 * movement.period - max(pulse.t_on, 0.0)
     useful = max(pulse.width, pulse.best.width if pulse.best else 0.0)
     widest = min(2.5 * useful, max(room, 1.05 * pulse.width))
     try:
         system, weak = driven.system(), driven.system(spent=True)
-        fresh = settle(
-            movement=system, arc_low=low, arc_high=high, width_high=widest, arcs=ARCS,
-            widths=WIDTHS, exact=False,
-        )  # fmt: skip
+        # Most designs settle near the wanted arc; only one that outgrows it is followed further.
+        for reach, arcs in REACHES:
+            high = min(reach * arc, most)
+            fresh = settle(
+                movement=system, arc_low=low, arc_high=high, width_high=widest, arcs=arcs,
+                widths=WIDTHS, exact=False,
+            )  # fmt: skip
+            if fresh.held is not None or not fresh.grows or high >= most:
+                break
         spent = None
         if weak != system:
-            spent = settled_arcs(weak, low, high, ARCS)
+            spent = settled_arcs(weak, low, high, arcs)
     except OutOfRangeError as error:
         reason, _, repair = str(error).partition(";")
         ledger.say(
@@ -97,7 +103,7 @@ def size(
         brake_share=share,
     )  # fmt: skip
     _enter(ledger, design, result)
-    _judge(design, ledger, driven, system, result)
+    _judge(design, ledger, driven, system, result, high)
     return result
 
 
@@ -197,8 +203,9 @@ def _width(value: float) -> tuple[Change, ...]:
 
 
 def _judge(
-    design: Design, ledger: Ledger, driven: Driven, system: DrivenMovement, result: SettledResult
-) -> None:
+    design: Design, ledger: Ledger, driven: Driven, system: DrivenMovement, result: SettledResult,
+    high: float,
+) -> None:  # fmt: skip
     held, fresh, wanted = result.held, result.fresh, driven.movement.arc
     ledger.at_most(
         "rate.braking", result.brake_share, BRAKED, "1",
@@ -221,7 +228,7 @@ def _judge(
     if held is None:
         ledger.say(
             "rate.settles", Severity.MIND,
-            f"With fresh cells the arc still grows at {show(2.2 * wanted, 'rad')}, more than twice "
+            f"With fresh cells the arc still grows at {show(high, 'rad')}, more than twice "
             "the wanted one: it may strike the case.",
             remedy="Shorten the pulse or lower its duty while the cells are fresh.",
             changes=[_width(0.7 * system.pulse_width)],

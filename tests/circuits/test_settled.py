@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from circuits.design_file import parse_design
+from circuits.following import follow
 from circuits.ledger import Severity
 from circuits.pipeline import compute
 from circuits.sheet import Sheet
@@ -101,3 +102,46 @@ def test_a_pulse_that_outlasts_the_swing_fails() -> None:
     found = said(compute(parse_design(text, path.name), remedies=False), "rate.settles")
     assert found.severity is Severity.FAILS
     assert "turns round" in found.text
+
+
+@source(Kind.IDENTITY, "the engine that follows each swing, given as far a look")
+def test_an_arc_that_outgrows_the_wanted_one_is_still_found() -> None:
+    """1e-3 of the arc: the sheet's short table of arcs against a table of its own, on the swing.
+
+    5 degrees are wanted; the pulse drives it beyond twice that.
+    """
+    design = parse_design(
+        """
+        [movement]
+        period = "2 s"
+        mass = "0.5 kg"
+        arc = "5 deg"
+        quality_factor = 1000
+        [magnet]
+        shape = "cylinder"
+        diameter = "10 mm"
+        height = "5 mm"
+        remanence = "1.2 T"
+        gap = "4 mm"
+        [coil]
+        wire = "0.2 mm"
+        inner_diameter = "10 mm"
+        outer_diameter = "25 mm"
+        height = "8 mm"
+        turns = 1000
+        [supply]
+        voltage = "3 V"
+        [drive]
+        switch = "npn"
+        transistor = "2N2222A"
+        pulse_width = "15 ms"
+        """,
+        "outgrown.toml",
+    )
+    sheet = compute(design, remedies=False)
+    held = number(sheet, "rate.arc_settled")
+    assert held > 2.2 * number(sheet, "movement.arc")
+    followed = follow(
+        design, arc_from=0.9 * held, swings=3000, spent=False, progress=lambda *_: None
+    )
+    assert held == pytest.approx(float(followed.run.arcs[-1]), rel=1e-3)
