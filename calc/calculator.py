@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import wraps
+from inspect import unwrap
 from typing import Any, ParamSpec, TypeVar, cast
 
 import numpy as np
@@ -109,15 +110,14 @@ def calculator(function: Callable[P, R]) -> Callable[P, R]:
     def call(*args: P.args, **kwargs: P.kwargs) -> R:
         return cast(R, _plain(function(*args, **kwargs)))
 
-    call.calculator = True  # type: ignore[attr-defined]
-    call.by_sample = False  # type: ignore[attr-defined]
+    vars(call).update(calculator=True, by_sample=False)
     return call
 
 
 def routine(function: Callable[P, R]) -> Callable[P, R]:
     """Mark a calculator that works by iteration or quadrature and takes one sample at a time."""
     call = calculator(function)
-    call.by_sample = True  # type: ignore[attr-defined]
+    vars(call).update(by_sample=True)
     return call
 
 
@@ -175,10 +175,10 @@ def on_samples(function: Callable[..., float], **kwargs: ArrayLike) -> NDArray[n
         With the mask of the offending samples.
     """
     arrays, shape = _broadcast(kwargs)
-    if function.by_sample:  # type: ignore[attr-defined]
+    if vars(function)["by_sample"]:
         flat = _one_by_one(function, arrays, int(np.prod(shape)))
         return np.array(flat, dtype=np.float64).reshape(shape)
-    result = function.__wrapped__(**arrays)  # type: ignore[attr-defined]
+    result = unwrap(function)(**arrays)
     return np.array(np.broadcast_to(result, shape), dtype=np.float64)
 
 
@@ -203,12 +203,12 @@ def fields_on_samples(function: Callable[..., Any], **kwargs: ArrayLike) -> Samp
         With the mask of the offending samples.
     """
     arrays, shape = _broadcast(kwargs)
-    if function.by_sample:  # type: ignore[attr-defined]
+    if vars(function)["by_sample"]:
         results = _one_by_one(function, arrays, int(np.prod(shape)))
         names = tuple(field.name for field in fields(results[0]))
         stacked = [np.reshape([getattr(r, name) for r in results], shape) for name in names]
     else:
-        result = function.__wrapped__(**arrays)  # type: ignore[attr-defined]
+        result = unwrap(function)(**arrays)
         names = tuple(field.name for field in fields(result))
         stacked = [np.broadcast_to(getattr(result, name), shape) for name in names]
     return Samples(names=names, columns=np.array(stacked, dtype=np.float64))
