@@ -19,7 +19,7 @@ lint: $(VENV)/.installed
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable '.[spice,test]'
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable '.[spice,pdf,cluster,test]'
 	touch $@
 
 clean:

@@ -1,0 +1,1 @@
+"""Captures and logs of the bench, and the figures that are read from them."""
