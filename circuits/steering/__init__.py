@@ -1,1 +1,1 @@
-"""Steering: the loop that trims the pulse width, its constants for the firmware, and its trial run."""
+"""Steering: the loop that trims the pulse width, its constants for firmware, its trial run."""
