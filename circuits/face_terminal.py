@@ -6,9 +6,16 @@ import textwrap
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from circuits.format_quantity import show, show_range, show_temperature, significant
-from circuits.ledger import Assumed, Basis, Finding, Severity, TestPoint, Value
+from circuits.ledger import Finding, Severity, TestPoint, Value
 from circuits.sheet import Answer, Sheet, is_key_figure
+from circuits.sheet_sentences import (
+    BEAT,
+    answer_words,
+    figure_words,
+    margin_words,
+    paired,
+    shown,
+)
 
 PLAIN_WIDTH = 80
 NARROWEST = 60
@@ -28,29 +35,6 @@ STYLES = {
     "measure": "magenta",
     "fails": "bold red",
 }
-
-WORDS = {
-    Severity.FAILS: "No",
-    Severity.MEASURE: "Not known yet",
-    Severity.TIGHT: "Only just",
-    Severity.MIND: "Yes",
-    Severity.GOOD: "Yes",
-}
-
-BEAT = {
-    "What feeds it": ("rails",),
-    "The coil": ("coil",),
-    "The pickup coil": ("pickup_coil",),
-    "The magnet over the coil": ("linkage",),
-    "The movement swings": ("movement",),
-    "The magnet passes the coil": ("emf",),
-    "The circuit listens": ("pickup", "filter"),
-    "The switch pushes": ("drive", "pulse"),
-    "The kick dies away": ("clamp", "timing"),
-    "What the beat has cost": ("energy", "supply", "indicator"),
-    "Over the months": ("rate", "steering", "cells", "log_output"),
-}
-"""Headings along one beat, with the stages that have their say there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,30 +67,15 @@ def _labelled(label: str, style: str, text: str, page: Page, gutter: int) -> Ite
             yield ((line, ""),)
 
 
-def _margin(finding: Finding) -> str:
-    return "" if finding.margin is None else f", margin {significant(finding.margin, 2)}"
-
-
 def _answer(answer: Answer, page: Page) -> Iterator[Row]:
-    words = WORDS[answer.severity]
-    weakest, unknown = answer.weakest, answer.unknown
-    if words == "Yes" and weakest is not None and weakest.severity is Severity.MIND:
-        words = "Yes, but mind"
-    if unknown is not None and answer.severity is Severity.MEASURE:
-        words += f": {unknown.text.rstrip('.')} ({unknown.id})"
-    if weakest is None:
-        words += "" if unknown else ": nothing in this design bears on it"
-    else:
-        words += f". Weakest: {weakest.text.rstrip('.')} ({weakest.id}{_margin(weakest)})"
-    if answer.mind:
-        words += f". Mind {', '.join(finding.id for finding in answer.mind)}"
-    yield from _labelled(answer.question, answer.severity.value, f"{words}.", page, 20)
+    words = answer_words(answer)
+    yield from _labelled(answer.question, answer.severity.value, words, page, 20)
 
 
 def _finding(finding: Finding, page: Page) -> Iterator[Row]:
     word = finding.severity.value
     label = f"  {word.upper() if finding.severity is Severity.FAILS else word}"
-    text = f"{finding.text.rstrip('.')} ({finding.id}{_margin(finding)})."
+    text = f"{finding.text.rstrip('.')} ({finding.id}{margin_words(finding)})."
     yield from _labelled(label, word, text, page, 11)
     if finding.remedy and finding.severity is not Severity.GOOD:
         yield from _paragraph(finding.remedy, page, " " * 11, " " * 11)
@@ -124,32 +93,10 @@ def _findings(findings: Iterable[Finding], page: Page) -> Iterator[Row]:
         yield from _labelled("  good", "good", f"{are}; --all shows them.", page, 11)
 
 
-def _shown(entry: Value | Assumed) -> str:
-    """Return an entry's figure; a temperature in degrees Celsius, a rise of it in kelvins."""
-    if entry.unit == "K" and entry.id.endswith("temperature") and not isinstance(entry.value, str):
-        return show_temperature(entry.value)
-    return show(entry.value, entry.unit)
-
-
-def _figure(value: Value, spent: Value | None) -> str:
-    """Return one figure as a sentence: words, figure, span, state, where it came from."""
-    words = value.words[:1].upper() + value.words[1:]
-    text = f"{words}: {_shown(value)}"
-    if value.low is not None and value.high is not None:
-        text += f" ({show_range(value.low, value.high, value.unit)})"
-    if spent is not None:
-        text += f" from fresh cells, {_shown(spent)} from spent"
-    elif value.state:
-        text += f", {value.state}"
-    if value.basis is not Basis.COMPUTED:
-        text += f", {value.basis.value}"
-    return f"{text}."
-
-
 def _value(value: Value, spent: Value | None, page: Page) -> Iterator[Row]:
     """Yield the sentence with its rule in the margin, each wrapped in a column of its own."""
     left = page.width * 5 // 8
-    sentence = textwrap.wrap(_figure(value, spent), left - 2, break_on_hyphens=False)
+    sentence = textwrap.wrap(figure_words(value, spent), left - 2, break_on_hyphens=False)
     rule = textwrap.wrap(value.rule, page.width - left - 2, break_on_hyphens=False)
     for number in range(max(len(sentence), len(rule))):
         text = sentence[number] if number < len(sentence) else ""
@@ -160,11 +107,7 @@ def _value(value: Value, spent: Value | None, page: Page) -> Iterator[Row]:
 
 def _pairs(sheet: Sheet, page: Page) -> list[tuple[Value, Value | None]]:
     """Return the figures to show, each with what spent cells make of it."""
-    shown = [v for v in sheet.values.values() if page.everything or is_key_figure(v.id)]
-    spent = {v.id.removesuffix("_spent"): v for v in shown if v.id.endswith("_spent")}
-    firsts = [v for v in shown if not v.id.endswith("_spent")]
-    pairs = [(value, spent.pop(value.id.removesuffix("_fresh"), None)) for value in firsts]
-    return pairs + [(value, None) for value in spent.values()]
+    return paired(v for v in sheet.values.values() if page.everything or is_key_figure(v.id))
 
 
 def _stages(sheet: Sheet, page: Page) -> Iterator[Row]:
@@ -219,7 +162,7 @@ def sheet_rows(sheet: Sheet, page: Page) -> Iterator[Row]:
         yield from bench_rows(sheet, page)
     yield from _heading("Assumed, because the design file does not say")
     for entry in sheet.assumed:
-        yield from _paragraph(f"{entry.id} = {_shown(entry)}: {entry.source}", page, "  ", "    ")
+        yield from _paragraph(f"{entry.id} = {shown(entry)}: {entry.source}", page, "  ", "    ")
     if not sheet.assumed:
         yield from _paragraph("nothing.", page)
     yield from _heading("Cautions")

@@ -176,13 +176,18 @@ def compute(design: Design, *, remedies: bool = True) -> Sheet:
     DesignFileError
         Where a stage cannot use the figures it is given.
     """
+    return compute_whole(design, remedies=remedies)[0]
+
+
+def compute_whole(design: Design, *, remedies: bool = True) -> tuple[Sheet, StagePass]:
+    """Do what `compute` does, and return the stages' results beside the sheet."""
     catalogue = Catalogue(design.part, design.file)
     done = run(design, catalogue)
     findings: tuple[Finding, ...] = tuple(done.ledger.findings.values())
     cures: tuple[Cure, ...] = ()
     if remedies:
         findings, cures = try_remedies(findings, partial(_rerun, done, catalogue))
-    return compose(design.design.title or design.file, done.ledger, findings, cures)
+    return compose(design.design.title or design.file, done.ledger, findings, cures), done
 
 
 def compute_with(design: Design, changes: Changes) -> Sheet | None:
