@@ -22,6 +22,7 @@ COMMANDS = {
     "new": ("circuits.command_new", "ask six questions and write a commented design file"),
     "design": ("circuits.command_design", "size and check a whole design: the main job"),
     "follow": ("circuits.command_follow", "follow the movement in time: start, arc, rate"),
+    "compare": ("circuits.command_compare", "two designs, or design and measurement, side by side"),
     "expect": ("circuits.command_expect", "what meter and oscilloscope must show at the bench"),
     "confirm": ("circuits.command_confirm", "lay a simulator's figures beside the calculators'"),
     "decks": ("circuits.command_decks", "write the sized circuit as SPICE decks"),

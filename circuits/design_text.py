@@ -27,13 +27,15 @@ _PLACE = re.compile(
 )
 
 
-def read_text(path: str | Path) -> str:
+def read_text(path: str | Path, *, largest: int = LARGEST) -> str:
     """Return the text of a design file.
 
     Parameters
     ----------
     path : str or Path
         The design file.
+    largest : int
+        How many bytes it may have.
 
     Returns
     -------
@@ -47,7 +49,7 @@ def read_text(path: str | Path) -> str:
     """
     name = file_name(path)
     try:
-        data = _read_bytes(path, name)
+        data = _read_bytes(path, name, largest)
     except DesignFileError:
         raise
     except (OSError, ValueError) as error:
@@ -75,7 +77,7 @@ def file_name(path: str | Path) -> str:
     return name if name and name.isprintable() and len(name) <= 200 else shown(name)
 
 
-def _read_bytes(path: str | Path, name: str) -> bytes:
+def _read_bytes(path: str | Path, name: str, largest: int) -> bytes:
     mode = os.stat(path).st_mode
     if stat.S_ISDIR(mode):
         raise DesignFileError(
@@ -85,12 +87,12 @@ def _read_bytes(path: str | Path, name: str) -> bytes:
         # Reading a pipe or a device could wait for ever.
         raise DesignFileError(file=name, found="a pipe or device", wanted="name an ordinary file")
     with open(path, "rb") as file:
-        data = file.read(LARGEST + 1)
-    if len(data) > LARGEST:
+        data = file.read(largest + 1)
+    if len(data) > largest:
         raise DesignFileError(
             file=name,
-            found=f"a file of more than {LARGEST // 1024} kB",
-            wanted="a design file is a few kB of text: is this the right file?",
+            found=f"a file of more than {largest // 1024} kB",
+            wanted="such a file is a few kB of text: is this the right file?",
         )
     return data
 
