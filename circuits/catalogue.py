@@ -239,6 +239,11 @@ class Catalogue:
         """Return the names of a kind, the user's own first."""
         return tuple(part.name for part in self.parts(kind))
 
+    def names_at(self, section: str, key: str) -> tuple[str, ...]:
+        """Return the names of all parts that a key of the design file may hold."""
+        kinds = [kind for kind, place in _PLACES.items() if place == (section, key)]
+        return tuple(name for kind in kinds for name in self.names(kind))
+
     def part(self, kind: str, name: str) -> Part:
         """Return the part of that kind and name."""
         found = self._find(kind, name)
