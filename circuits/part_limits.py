@@ -99,6 +99,7 @@ BANDS: dict[str, tuple[float, float]] = {
     "fraction": (1e-6, 1),
     "depth": (0, 1),
     "v_open": (0.3, 60),
+    "v_open_band": (1e-3, 1),
 }
 
 # Within one record: the first never exceeds the second.

@@ -277,6 +277,7 @@ class Cell:
     durations: tuple[DurationPoint, ...] = points(DurationPoint)
     remaining: tuple[CutoffPoint, ...] = points(CutoffPoint)
     v_open: tuple[OpenPoint, ...] = points(OpenPoint)
+    v_open_band: float | None = figure("V")
     note: str = word(default="")
     marks: Marks = field(default_factory=no_marks, repr=False, compare=False)
 
