@@ -54,7 +54,7 @@ def _weights(step: Array) -> Array:
     return rows
 
 
-def _scan(decay: Array, drive: Array, start: float) -> Array:
+def scan(decay: Array, drive: Array, start: float) -> Array:
     """Solve y[n+1] = decay[n] y[n] + drive[n] from y[0] = start by doubling."""
     kept = np.concatenate([[0.0], decay])
     total = np.concatenate([[start], drive])
@@ -77,7 +77,7 @@ def _one_pole(t: Array, wave: Array, tau: float) -> Array:
     drive = cubic[3] * weights[0]
     for power in (1, 2, 3):
         drive = drive + cubic[3 - power] * length**power * weights[power]
-    return _scan(np.exp(-length / tau), drive, float(wave[0]))
+    return scan(np.exp(-length / tau), drive, float(wave[0]))
 
 
 @routine
