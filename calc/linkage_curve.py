@@ -79,6 +79,7 @@ class LinkageCurve:
     lobe_reach: Metre = np.inf
     _coefficients: Array = field(init=False, repr=False)
     _tails: Array = field(init=False, repr=False)
+    _by_order: dict[int, Array] = field(init=False, repr=False, default_factory=dict)
     _found: dict[str, "_Lobes"] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -209,21 +210,30 @@ class LinkageCurve:
         """Return the slope's own slope [Wb/m²]."""
         return self._evaluate(path, 2)
 
+    def _rows(self, order: int) -> Array:
+        """Return start, inverse length and the derivative's coefficients of every interval."""
+        if order not in self._by_order:
+            length = np.diff(self.path)
+            rows = self._coefficients
+            for _ in range(order):
+                rows = rows[1:] * np.arange(1, rows.shape[0])[:, None]
+            known = np.vstack([self.path[:-1], 1 / length, rows / length**order])
+            self._by_order[order] = np.ascontiguousarray(known.T)
+        return self._by_order[order]
+
     def _evaluate(self, path: ArrayLike, order: int) -> Array:
         where = np.asarray(path, dtype=np.float64)
         table = self.path
-        index = np.clip(np.searchsorted(table, where, side="right") - 1, 0, table.size - 2)
-        length = (table[1:] - table[:-1])[index]
-        t = (where - table[index]) / length
-        rows = self._coefficients
-        for _ in range(order):
-            rows = rows[1:] * np.arange(1, rows.shape[0])[:, None]
-        total = rows[-1][index]
-        for row in rows[-2::-1]:
-            total = total * t + row[index]
-        total = total / length**order
-        outside = (where < table[0]) | (where > table[-1])
-        if np.any(outside):
+        # The engines ask some thousand times for a dozen places: few calls, one gathering.
+        index = table.searchsorted(where, side="right") - 1
+        index = np.minimum(np.maximum(index, 0), table.size - 2)
+        near = self._rows(order).take(index, axis=0)
+        t = (where - near[..., 0]) * near[..., 1]
+        total = near[..., -1]
+        for column in range(near.shape[-1] - 2, 1, -1):
+            total = total * t + near[..., column]
+        if where.size and (where.min() < table[0] or where.max() > table[-1]):
+            outside = (where < table[0]) | (where > table[-1])
             total = np.where(outside, self._beyond(where, order), total)
         return np.asarray(total, dtype=np.float64)
 
