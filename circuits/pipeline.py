@@ -117,14 +117,20 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
         lambda d, log: supply.size(d, parts, log, the_rails, the_coil, the_pulse, the_energy),
     )
     step("rate", lambda d, log: rate.size(d, parts, log, the_movement))
-    step(
+    the_settled = step(
         "settled",
         lambda d, log: settled.size(
             d, parts, log, the_rails, the_coil, the_linkage, the_movement, the_emf, the_drive,
             the_clamp, the_pickup, the_filter, the_pulse, the_passes,
         ),
     )  # fmt: skip
-    step("cells", lambda d, log: cells.size(d, parts, log, the_rails, the_energy))
+    step(
+        "cells",
+        lambda d, log: cells.size(
+            d, parts, log, the_rails, the_energy, the_coil, the_movement, the_drive, the_passes,
+            the_pulse, the_settled,
+        ),
+    )  # fmt: skip
     return done
 
 

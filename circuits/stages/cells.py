@@ -1,4 +1,4 @@
-"""Cells: how long they last and what ends them."""
+"""Cells: how long they last, what ends them, and when to change them."""
 
 from dataclasses import dataclass, replace
 
@@ -8,53 +8,84 @@ from circuits.design import Design
 from circuits.format_quantity import YEAR, percent, show, show_range
 from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.stages.cell_cautions import enter_cautions
-from circuits.stages.cell_store import ROOM, SPREAD_HIGH, Store, Use, life_of
+from circuits.stages.cell_life import CUT_OFF, SHELF, WORDS, Life, course_of, life_of, stores_of
+from circuits.stages.cell_states import (
+    Limits,
+    Stages,
+    SupplyState,
+    limits_of,
+    states_of,
+    told,
+)
+from circuits.stages.cell_store import BAND, ROOM, SPREAD_HIGH, Use, store_of
+from circuits.stages.coil import CoilResult
+from circuits.stages.drive import DriveResult
 from circuits.stages.energy import Drain, EnergyResult
+from circuits.stages.firing import PassesResult
+from circuits.stages.movement import MovementResult
+from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
+from circuits.stages.settled import SettledResult
+from circuits.temperature_span import span_of
 
-EMPTY = "cells empty to the cut-off"
-SHELF = "shelf life"
-ENDS = {EMPTY: "Then they are empty to the cut-off.", SHELF: "Then their shelf life is over."}
+EMPTY = WORDS[CUT_OFF]
+SHELF_LIFE = WORDS[SHELF]
 MOST_PARALLEL = 4
 SHUNT = 10.0
+FLAT = 0.02
+"""Fall of the rested voltage over most of the life below which it tells nothing."""
 SPENT_BY_ITSELF = 20.0
 """Self-discharge times life from which on no drain is small enough: exp(-20) of it is left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellsResult:
-    """Life in seconds, low, typical and high."""
+    """Life in seconds, low, typical and high, and what it was computed from."""
 
     battery_life: float
     battery_life_low: float
     battery_life_high: float
     ended_by: str
+    life: Life
+    use: Use
+    states: tuple[SupplyState, ...]
+    limits: Limits
+    spread: tuple[float, float]
+    v_change: float | None
 
 
 def size(
-    design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, energy: EnergyResult
-) -> CellsResult | None:
+    design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, energy: EnergyResult,
+    coil: CoilResult | None = None, movement: MovementResult | None = None,
+    drive: DriveResult | None = None, passes: PassesResult | None = None,
+    pulse: PulseResult | None = None, settled: SettledResult | None = None,
+) -> CellsResult | None:  # fmt: skip
     """Return how long the cells last; None where no cells feed the drive."""
     name = design.supply.cell
     if name is None:
         _no_cells(design, ledger)
         return None
     cell = catalogue.cell(name)
-    use = _use(design, cell, rails, energy)
-    life, store = life_of(cell, use)
-    result = CellsResult(
-        battery_life=life.typ,
-        battery_life_low=life.low,
-        battery_life_high=life.high,
-        ended_by=SHELF if life.shelved else EMPTY,
-    )
-    _enter(ledger, cell, use, store, result)
-    _judge(design, catalogue, ledger, use, result, store=store, drains=energy.drains)
+    stages = Stages(
+        rails=rails, energy=energy, coil=coil, movement=movement, drive=drive, passes=passes,
+        pulse=pulse, settled=settled,
+    )  # fmt: skip
+    use = use_of(design, ledger, cell, rails)
+    limits = limits_of(design, ledger, use.v_cutoff, stages)
+    v_fresh = cell.v_fresh * rails.n_series
+    states = states_of(design, catalogue, ledger, v_fresh, limits, stages)
+    spread = _coil_spread(coil)
+    life = life_of(stores_of(cell, use), states, limits, spread)
+    result = result_of(life, use, states, limits, spread)
+    _enter(ledger, cell, use, result)
+    _judge(design, catalogue, ledger, result, energy.drains)
+    _enter_ends(ledger, result)
     enter_cautions(
-        design, catalogue, ledger, cell, i_mean=use.i_typ / use.parallel, v_cutoff=use.v_cutoff
-    )
-    _test_point(ledger, energy)
-    if result.ended_by == SHELF:
+        design, catalogue, ledger, cell, i_mean=float(life.typ.i_mean[0]) / use.parallel,
+        v_cutoff=use.v_cutoff,
+    )  # fmt: skip
+    _test_point(ledger, energy, result)
+    if life.typ.first.name == SHELF:
         ledger.say(
             "cells.shelf",
             Severity.GOOD,
@@ -62,6 +93,22 @@ def size(
             "change them by the date printed on them, not when it stops.",
         )
     return result
+
+
+def result_of(
+    life: Life, use: Use, states: tuple[SupplyState, ...], limits: Limits,
+    spread: tuple[float, float],
+) -> CellsResult:  # fmt: skip
+    """Return the stage's result of one life; no voltage to change at where it hardly falls."""
+    typ = life.typ
+    times = sorted((life.low.life, typ.life, life.high.life))
+    v_rest, fresh = typ.v_change, float(typ.store.v_rest[0])
+    tells = typ.first.name != SHELF and v_rest < (1 - FLAT) * fresh
+    return CellsResult(
+        battery_life=typ.life, battery_life_low=times[0], battery_life_high=times[2],
+        ended_by=typ.first.words, life=life, use=use, states=states, limits=limits,
+        spread=spread, v_change=v_rest if tells else None,
+    )  # fmt: skip
 
 
 def _no_cells(design: Design, ledger: Ledger) -> None:
@@ -76,19 +123,34 @@ def _no_cells(design: Design, ledger: Ledger) -> None:
     )
 
 
-def _use(design: Design, cell: Cell, rails: Rails, energy: EnergyResult) -> Use:
-    low, high = sorted((energy.i_mean, energy.i_mean_spent))
+def use_of(design: Design, ledger: Ledger, cell: Cell, rails: Rails) -> Use:
+    """Return how this design uses its cells."""
+    cutoff = design.supply.cutoff_per_cell
+    if cutoff is None and "supply.cutoff_per_cell" in ledger.assumed:
+        cutoff = float(ledger.assumed["supply.cutoff_per_cell"].value)
+    if cutoff is None:
+        cutoff = rails.cutoff_per_cell or cell.cutoff_typ
+    span = span_of(design)
     return Use(
+        series=rails.n_series,
         parallel=design.supply.parallel or 1,
-        v_cutoff=rails.cutoff_per_cell or cell.cutoff_typ,
+        v_cutoff=cutoff,
         temperature=design.design.temperature or ROOM,
-        i_low=low,
-        i_typ=(low + high) / 2,
-        i_high=high,
+        coldest=span[0] if span else None,
+        warmest=span[1] if span else None,
     )
 
 
-def _enter(ledger: Ledger, cell: Cell, use: Use, store: Store, result: CellsResult) -> None:
+def _coil_spread(coil: CoilResult | None) -> tuple[float, float]:
+    if coil is None or coil.r_coil_low <= 0 or coil.r_coil_high <= 0:
+        return 1.0, 1.0
+    return coil.r_coil / min(coil.r_coil_low, coil.r_coil), coil.r_coil / max(
+        coil.r_coil_high, coil.r_coil
+    )
+
+
+def _enter(ledger: Ledger, cell: Cell, use: Use, result: CellsResult) -> None:
+    life, store = result.life, result.life.typ.store
     if cell.q_cell_low is None or cell.q_cell_high is None:
         ledger.assume(
             "cells.spread", SPREAD_HIGH, "1",
@@ -98,28 +160,76 @@ def _enter(ledger: Ledger, cell: Cell, use: Use, store: Store, result: CellsResu
         ledger.assume(
             "cells.self_discharge", 0.0, "1/s", "no figure known: the shelf life stands for it"
         )
+    known = len(cell.v_open) > 1
+    ledger.assume(
+        "cells.v_open_band", cell.v_open_band or BAND, "V",
+        f"{cell.name}, voltage at rest against depth of discharge is "
+        + ("an approximate model, no published table; this is its band" if known
+           else "not known: a straight line from fresh to cut-off, this wide"),
+    )  # fmt: skip
+    charges = [course.charge_given for course in (life.low, life.typ, life.high)]
     ledger.value(
-        "cells.charge", store.typ, "C",
+        "cells.charge", charges[1], "C",
         words=f"charge of the set down to {show(use.v_cutoff, 'V')} a cell",
         basis=Basis.CATALOGUE,
-        rule=f"{cell.name}: q_cell x parallel, {percent(store.share_cutoff)} above the cut-off, "
-        f"{percent(store.share_load)} at this mean load",
-        low=store.low, high=store.high,
+        rule=f"{cell.name}: q_cell x parallel, {percent(charges[1] / store.charge)} of it at "
+        "this load", low=charges[0], high=charges[2],
     )  # fmt: skip
     ledger.value(
         "cells.battery_life", result.battery_life, "s", words="how long the cells last",
         basis=Basis.COMPUTED,
-        rule="ln(1 + k q / i) / k with self-discharge k, at most the shelf life"
-        if store.loss is not None else "charge / mean current, at most the shelf life",
+        rule=f"charge emptied by a demand that hangs on the voltage; {told(result.limits)}",
         low=result.battery_life_low, high=result.battery_life_high,
     )  # fmt: skip
     ledger.value(
         "cells.ended_by", result.ended_by, None, words="what ends their life",
-        basis=Basis.COMPUTED, rule="the first of cut-off and shelf life",
+        basis=Basis.COMPUTED, rule="the first of " + ", ".join(e.words for e in life.typ.ends),
     )  # fmt: skip
+    for end in life.typ.ends:
+        if end.time is None:
+            continue
+        low, _, high = life.times(end.name)
+        ledger.value(
+            f"cells.end_{end.name}", end.time, "s", words=f"until: {end.words}",
+            basis=Basis.COMPUTED, rule="along the discharge", low=low, high=high,
+        )  # fmt: skip
+    if result.v_change is not None:
+        ledger.value(
+            "cells.v_change", result.v_change, "V", words="change the set when it rests at",
+            basis=Basis.COMPUTED, rule="voltage at rest with a tenth of the life left",
+            low=result.v_change - store.band, high=result.v_change + store.band,
+        )  # fmt: skip
 
 
-def _test_point(ledger: Ledger, energy: EnergyResult) -> None:
+def _enter_ends(ledger: Ledger, result: CellsResult) -> None:
+    course = result.life.typ
+    later = [
+        f"{end.words} after {show(end.time, 's', 2)}"
+        for end in sorted(course.ends, key=lambda end: end.time or 0.0)
+        if end.time is not None and end is not course.first and not end.from_start
+    ]
+    never = [end.words for end in course.ends if end.time is None]
+    already = [end.words for end in course.ends if end.from_start]
+    first = course.first
+    at = f", at {show(first.v_rest, 'V')} at rest" if first.v_rest is not None else ""
+    text = f"First comes {first.words}, after {show(first.time or 0.0, 's', 2)}{at}."
+    if later:
+        text += f" The others: {', '.join(later)}."
+    if never:
+        text += f" Not before the cells are empty: {', '.join(never)}."
+    if already:
+        text += f" With fresh cells already: {', '.join(already)}."
+    if result.v_change is None:
+        cure = "Their voltage tells nothing of what is left: change them by date."
+    else:
+        cure = (
+            f"Change the set when it rests at {show(result.v_change, 'V')}, or after "
+            f"{show(0.9 * result.battery_life_low, 's', 2)} to be safe from poor cells."
+        )
+    ledger.say("cells.ends", Severity.GOOD, text, remedy=cure)
+
+
+def _test_point(ledger: Ledger, energy: EnergyResult, result: CellsResult) -> None:
     # A shunt drops its voltage at the pulse, many times its drop at the mean: it must be small.
     ledger.test_point(
         "supply lead",
@@ -129,6 +239,16 @@ def _test_point(ledger: Ledger, energy: EnergyResult) -> None:
         f"{show(energy.i_mean_spent, 'A')} from spent ones",
         "a higher mean means a drain that is not in the file: pull one part after the other",
     )
+    if result.v_change is not None:
+        store = result.life.typ.store
+        ledger.test_point(
+            "cells' terminals",
+            "switch off for some minutes, then at rest",
+            "voltmeter",
+            f"{show(float(store.v_rest[0]), 'V')} fresh; change the set at "
+            f"{show(result.v_change, 'V')} (known to {show(store.band, 'V')})",
+            "one cell much lower than its neighbours: change all, never one alone",
+        )
 
 
 def _largest(drains: tuple[Drain, ...]) -> str:
@@ -137,8 +257,9 @@ def _largest(drains: tuple[Drain, ...]) -> str:
     return f" The largest drains: {', '.join(named)}." if named else ""
 
 
-def _less(store: Store, cell: Cell, wanted: float) -> str:
+def _less(result: CellsResult, cell: Cell, wanted: float) -> str:
     """Return what the fitted cells would need: no more than this drain, if that can be."""
+    store = result.life.typ.store
     if cell.shelf_life is not None and cell.shelf_life < wanted:
         return (
             f"The shelf life of {cell.name} is {show(cell.shelf_life, 's', 2)}: take another type, "
@@ -146,10 +267,15 @@ def _less(store: Store, cell: Cell, wanted: float) -> str:
         )
     if store.loss is not None and store.loss * wanted > SPENT_BY_ITSELF:
         return f"{cell.name} empties itself sooner at this temperature: keep the cells cooler."
+    if result.life.typ.first.name != CUT_OFF:
+        return (
+            f"{result.ended_by.capitalize()} leaves charge in the cells: cure that first, or take "
+            "more cells in series."
+        )
     if store.loss is None:
-        drain = store.typ / wanted
+        drain = store.charge / wanted
     else:
-        drain = mean_current_for_life(charge=store.typ, life=wanted, self_discharge=store.loss)
+        drain = mean_current_for_life(charge=store.charge, life=wanted, self_discharge=store.loss)
     return (
         "Larger cells, more of them side by side, or a mean drain of at most "
         f"{show(drain, 'A', 2)}."
@@ -157,15 +283,9 @@ def _less(store: Store, cell: Cell, wanted: float) -> str:
 
 
 def _judge(
-    design: Design,
-    catalogue: Catalogue,
-    ledger: Ledger,
-    use: Use,
-    result: CellsResult,
-    *,
-    store: Store,
+    design: Design, catalogue: Catalogue, ledger: Ledger, result: CellsResult,
     drains: tuple[Drain, ...],
-) -> None:
+) -> None:  # fmt: skip
     cell = catalogue.cell(design.supply.cell or "")
     wanted = design.supply.wanted_life
     asked = wanted is not None
@@ -179,16 +299,19 @@ def _judge(
         )
     spread = show_range(result.battery_life_low, result.battery_life_high, "s", 2)
     short = result.battery_life < wanted
+    taken = result.life.typ.charges()
+    taken.pop("self_discharge", None)
+    mean = sum(taken.values()) / max(result.battery_life, 1.0)
     ledger.at_least(
         "cells.lasts",
         result.battery_life,
         wanted,
         "s",
         f"The cells last {show(result.battery_life, 's', 2)} ({spread}) at a mean of "
-        f"{show(use.i_typ, 'A')} ({'wanted' if asked else 'usual, more than'}: "
-        f"{show(wanted, 's', 2)}). {ENDS[result.ended_by]}",
-        remedy=f"{_less(store, cell, wanted)}{_largest(drains)}" if short else "",
-        changes=_remedies(design, catalogue, use, wanted) if short else (),
+        f"{show(mean, 'A')} ({'wanted' if asked else 'usual, more than'}: "
+        f"{show(wanted, 's', 2)}). What ends it: {result.ended_by}.",
+        remedy=f"{_less(result, cell, wanted)}{_largest(drains)}" if short else "",
+        changes=_remedies(catalogue, cell, result, wanted) if short else (),
         soft=not asked,
     )
     if asked and not short and result.battery_life_low < wanted:
@@ -202,13 +325,14 @@ def _judge(
 
 
 def _remedies(
-    design: Design, catalogue: Catalogue, use: Use, wanted: float
+    catalogue: Catalogue, fitted: Cell, result: CellsResult, wanted: float
 ) -> tuple[tuple[Change, ...], ...]:
     """Return changes of the cells alone that reach the wanted life, the smallest first."""
-    fitted = catalogue.cell(design.supply.cell or "")
+    use = result.use
 
     def reaches(cell: Cell, parallel: int) -> bool:
-        return life_of(cell, replace(use, parallel=parallel))[0].typ >= wanted
+        store = store_of(cell, replace(use, parallel=parallel))
+        return course_of(store, result.states, result.limits).life >= wanted
 
     def side_by_side(parallel: int) -> Change:
         return Change(section="supply", key="parallel", text=str(parallel))
@@ -226,4 +350,6 @@ def _remedies(
             found.append((swap,))
             continue
         found += [(swap, side_by_side(n)) for n in more if reaches(cell, n)][:1]
+    if result.life.typ.first.name not in (CUT_OFF, SHELF):
+        found.append((Change(section="supply", key="series", text=str(use.series + 1)),))
     return tuple(sorted(found, key=len)[:4])

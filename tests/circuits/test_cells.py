@@ -5,7 +5,7 @@ import pytest
 from circuits.catalogue import Catalogue
 from circuits.ledger import Ledger, Severity
 from circuits.stages import cells
-from circuits.stages.cells import EMPTY, SHELF, CellsResult
+from circuits.stages.cells import EMPTY, SHELF_LIFE, CellsResult
 from tests.circuits.stands_in import design_of, energy_of, rails_of
 from tests.sources import Kind, source
 
@@ -51,7 +51,7 @@ def test_life_of_a_clock_at_53_microampere(own: str, years: float, digit: float)
     result, ledger = lasting('cell = "clock_cell"', 53e-6, 53e-6, 0.95, OWN + own)
     assert result is not None
     assert result.battery_life / YEAR == pytest.approx(years, abs=digit)
-    assert result.ended_by == (SHELF if "shelf" in own else EMPTY)
+    assert result.ended_by == (SHELF_LIFE if "shelf" in own else EMPTY)
     assert ("cells.shelf" in ledger.findings) == ("shelf" in own)
 
 
@@ -60,12 +60,16 @@ def test_life_of_a_clock_at_53_microampere(own: str, years: float, digit: float)
     "mb.nawcc.org thread 142468: 53 uA at 1.5 V, 31 uA at 0.95 V; mean reworked",
 )
 def test_drain_falls_as_the_cell_sags() -> None:
-    """8 Ah over the mean of the two is 21.7 years; over each alone 17.2 and 29.4."""
+    """Voltage and demand both fall straight: 8 Ah ln(53/31) / 22 uA is 22.2 years.
+
+    Over each drain alone it would be 17.2 and 29.4. Poor and good cells are half and 1.2 of it,
+    within the band of the voltage at rest: 0.05 V of the straight 0.63 V is 8 % of the charge.
+    """
     result, _ = lasting('cell = "clock_cell"', 53e-6, 31e-6, 0.95, OWN)
     assert result is not None
-    assert result.battery_life / YEAR == pytest.approx(21.7, abs=0.05)
-    assert result.battery_life_low / YEAR == pytest.approx(0.5 * 17.2, abs=0.05)
-    assert result.battery_life_high / YEAR == pytest.approx(1.2 * 29.4, abs=0.1)
+    assert result.battery_life / YEAR == pytest.approx(22.25, abs=0.05)
+    assert result.battery_life_low / YEAR == pytest.approx(0.5 * 22.25, rel=0.08)
+    assert result.battery_life_high / YEAR == pytest.approx(1.2 * 22.25, rel=0.08)
 
 
 @source(
@@ -74,17 +78,23 @@ def test_drain_falls_as_the_cell_sags() -> None:
     printed="-50 %, +20 %; zinc cells are 1/3 of alkaline; 0.8 v 1.05 V",
 )
 def test_life_is_a_range_and_goes_with_chemistry_and_cut_off() -> None:
-    """At 2 mA self-discharge bends the range by a few per cent."""
+    """At 2 mA self-discharge bends the range by a few per cent.
+
+    0.8 against 1.05 V: at 75 mA, the mean of the tests on 15 ohm, more than a twentieth is left
+    in the cell; at 2 mA it rests above both until it is all but empty.
+    """
     alkaline, ledger = lasting('cell = "LR20"', 2e-3, 2e-3)
     zinc, marked = lasting('cell = "R20"', 2e-3, 2e-3)
-    higher, _ = lasting('cell = "LR20"', 2e-3, 2e-3, 1.05)
+    heavy, _ = lasting('cell = "LR20"', 75e-3, 75e-3)
+    higher, _ = lasting('cell = "LR20"', 75e-3, 75e-3, 1.05)
+    assert heavy is not None
     assert alkaline is not None
     assert zinc is not None
     assert higher is not None
     assert alkaline.battery_life_low / alkaline.battery_life == pytest.approx(0.5, abs=0.02)
     assert alkaline.battery_life_high / alkaline.battery_life == pytest.approx(1.2, abs=0.02)
     assert zinc.battery_life / alkaline.battery_life == pytest.approx(1 / 3, abs=0.03)
-    assert higher.battery_life / alkaline.battery_life == pytest.approx(0.87, abs=0.01)
+    assert 0.8 < higher.battery_life / heavy.battery_life < 0.95
     assert marked.findings["cells.chemistry"].severity is Severity.MIND
     assert "LR20" in marked.findings["cells.chemistry"].text
     assert "cells.chemistry" not in ledger.findings
@@ -92,12 +102,12 @@ def test_life_is_a_range_and_goes_with_chemistry_and_cut_off() -> None:
 
 @source(Kind.PUBLISHED, "a maker's LR6 sheet, second hand: 2000 mAh at 250 mA", printed="8 h")
 def test_a_heavy_load_takes_less_out_of_a_cell() -> None:
-    """Self-discharge in eight hours does not count: 1e-5."""
+    """2e-3: the end is sought between the places of the discharge."""
     result, ledger = lasting('cell = "LR6"', 0.25, 0.25)
     assert result is not None
-    assert result.battery_life / 3600 == pytest.approx(8, rel=1e-4)
+    assert result.battery_life / 3600 == pytest.approx(8, rel=2e-3)
     charge = ledger.values["cells.charge"].value
-    assert charge == pytest.approx(2.0 * AH, rel=1e-12)
+    assert charge == pytest.approx(2.0 * AH, rel=2e-3)
     shared, _ = lasting('cell = "LR6"\nparallel = 2', 0.5, 0.5)
     assert shared is not None
     assert shared.battery_life == pytest.approx(result.battery_life, rel=1e-4)
@@ -155,7 +165,7 @@ def test_a_life_beyond_the_shelf_life_is_not_cured_by_more_cells() -> None:
     supply = 'cell = "LR20"\nwanted_life = "15 year"'
     result, ledger = lasting(supply, 20e-6, 20e-6)
     assert result is not None
-    assert result.ended_by == SHELF
+    assert result.ended_by == SHELF_LIFE
     finding = ledger.findings["cells.lasts"]
     assert finding.severity is Severity.FAILS
     texts = {change.text for changes in finding.changes for change in changes}
