@@ -1,0 +1,61 @@
+"""Puts sheet and pictures of one design together as the report."""
+
+from circuits.design import Design
+from circuits.report import story
+from circuits.report.arc_curves import arc_curves
+from circuits.report.arc_pictures import arc_map, rate_map
+from circuits.report.beat_curves import beat_curves
+from circuits.report.beat_pictures import one_beat, three_gaps
+from circuits.report.energy_pictures import drains, pulse_energy
+from circuits.report.figure import Picture
+from circuits.report.gap_curves import gap_curves
+from circuits.report.page import page
+from circuits.report.signal_pictures import filter_response, oscilloscope
+from circuits.report.test_points import traces
+from circuits.sheet import Sheet
+from circuits.stage_pass import StagePass
+
+
+def pictures_of(sheet: Sheet, done: StagePass) -> dict[str, list[Picture]]:
+    """Return the pictures under the headings of the beat that they belong to."""
+    curves, arcs = beat_curves(done), arc_curves(done)
+    over_months = [] if arcs is None else [arc_map(arcs), rate_map(arcs)]
+    points = traces(done.result("drive").kind, sheet.test_points)
+    return {
+        "The magnet passes the coil": [three_gaps(gap_curves(done))],
+        "The circuit listens": [filter_response(done)],
+        "The switch pushes": [one_beat(curves)],
+        "The kick dies away": [oscilloscope(curves, points)],
+        "What the beat has cost": [pulse_energy(done), drains(done)],
+        "Over the months": [picture for picture in over_months if picture is not None],
+    }
+
+
+def report(design: Design, sheet: Sheet, done: StagePass) -> str:
+    """Return the report as HTML.
+
+    Parameters
+    ----------
+    design : Design
+        The design file.
+    sheet : Sheet
+        Its sheet.
+    done : StagePass
+        The stages' results, from which the pictures take their curves.
+
+    Returns
+    -------
+    html : str
+        One page that needs nothing beside itself; the same for the same input.
+    """
+    pictures = pictures_of(sheet, done)
+    parts = [
+        ("answers", "Will it go?", story.answers(sheet)),
+        ("findings", "What to look at first", story.findings(sheet)),
+        ("beat", "The story of one beat", story.beat(sheet, pictures)),
+        ("parts", "Parts", story.parts_list(sheet)),
+        ("bench", "At the bench", story.bench(sheet)),
+        ("assumed", "Assumed, because the design file does not say", story.assumed(sheet)),
+        ("cautions", "Cautions", story.cautions(sheet)),
+    ]
+    return page(sheet, design.design.note, parts)
