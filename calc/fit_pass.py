@@ -108,7 +108,7 @@ def fit_hum(*, t: SecondCurve, wave: RadianCurve, lowest: Hertz, highest: Hertz)
     def residual(p: Array) -> Array:
         turn = 2 * np.pi * (first + p[4] / span) * t
         line = p[2] + p[3] * (t - middle)
-        return p[0] * np.cos(turn) + p[1] * np.sin(turn) + line - wave / size
+        return np.asarray(p[0] * np.cos(turn) + p[1] * np.sin(turn) + line - wave / size)
 
     found = least(residual, np.append(scaled, 0.0), scale=np.array([1.0, 1.0, 1.0, 1 / span, 0.1]))
     cosine, sine = found.values[:2] * size
@@ -149,7 +149,7 @@ class PassFit:
 def _speed_wave(t: Array, curve: LinkageCurve, swing: Swing | None, speed: float) -> Array:
     """Return the rate of change of the linkage, the magnet on the axis at time zero."""
     if swing is None:
-        return speed * curve.slope(speed * t)
+        return np.asarray(speed * curve.slope(speed * t), dtype=np.float64)
     # The swing whose speed at the middle is this one: same period, other arc.
     share = speed / swing.speed_at_centre
     if swing.kind == "balance":
