@@ -128,7 +128,7 @@ def arc_for_rate(*, rate: Ratio, arc: Radian) -> Radian:
     Examples
     --------
     >>> round(arc_for_rate(rate=-20 / 86400, arc=0.05), 5)
-    0.07873
+    0.07876
     """
     require(arc > 0, "rate split: arc must be above zero; half the swing")
     require(abs(rate) >= 0, "rate split: rate must be a number; give the error")
