@@ -130,6 +130,15 @@ class StagePass:
         """Return the result of a stage that has run."""
         return self._done[name].result
 
+    def up_to(self, name: str) -> "StagePass":
+        """Return this run without a stage and those after it, to begin anew from there."""
+        cut = StagePass(self.design)
+        for done in self._done:
+            if done == name:
+                break
+            cut._done[done] = self._done[done]
+        return cut
+
     def _guarded(self, name: str, work: Callable[[Design, Ledger], R], design: Design) -> R:
         try:
             with np.errstate(over="raise", divide="raise", invalid="raise"):

@@ -1,0 +1,279 @@
+"""Runs the sheet's own stages at chosen boards and lays the map through them."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from circuits.boards.one_board import BoardMaker
+from circuits.boards.stage_map import CHECK, LIFE, Array, Column, Refusal, StageMap, corners
+from circuits.boards.tolerances import BoardTolerance
+from circuits.errors import DesignFileError
+from circuits.ledger import Finding
+from circuits.stage_pass import StagePass
+
+Progress = Callable[[int, int], None]
+
+STRONGEST = 5
+"""Tolerances that are run in pairs too."""
+FACTS = ("agreement", "fill_factor", "inductance")
+"""Endings of the checks that compare stated facts."""
+CHECKED = 8
+"""Boards at random that are run whole, to say how far off the map is."""
+
+
+def numbers_of(done: StagePass) -> dict[str, float]:
+    """Return every figure of a run that is a number."""
+    return {
+        value.id: float(value.value)
+        for value in done.ledger.values.values()
+        if value.unit is not None and not isinstance(value.value, str)
+    }
+
+
+def checks_of(done: StagePass) -> dict[str, Finding]:
+    """Return every finding of a run that holds a figure against a limit.
+
+    What holds two facts of the design file against each other says nothing of a board.
+    """
+    return {
+        finding.id: finding
+        for finding in done.ledger.findings.values()
+        if finding.margin is not None
+        and finding.value is not None
+        and finding.limit is not None
+        and not finding.id.endswith(FACTS)
+    }
+
+
+def map_stages(maker: BoardMaker, *, seed: int, progress: Progress) -> StageMap:
+    """Run the stages at chosen boards and return the map through them.
+
+    Parameters
+    ----------
+    maker : BoardMaker
+        Makes the boards.
+    seed : int
+        Of the boards at random that the map is held against.
+    progress : callable
+        Told how many runs are done and how many there are.
+
+    Returns
+    -------
+    found : StageMap
+    """
+    return _Mapping(maker, progress).finish(seed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """One board's figures and checks."""
+
+    numbers: dict[str, float]
+    checks: dict[str, Finding]
+    severities: dict[str, str]
+
+    def has(self, name: str) -> bool:
+        """Return whether this board's sheet has a figure, or a check."""
+        if name.startswith(CHECK):
+            return name.removeprefix(CHECK) in self.checks
+        return name in self.numbers
+
+
+_Corner = tuple[float, float, _Run]
+"""Two shares and the run with both."""
+
+
+class _Mapping:
+    """Collects the runs."""
+
+    def __init__(self, maker: BoardMaker, progress: Progress) -> None:
+        self.maker, self.progress = maker, progress
+        self.tolerances = tuple(maker.tolerances.values())
+        self.total = sum(len(one.levels) for one in self.tolerances) + CHECKED
+        strongest = min(STRONGEST, len(self.tolerances))
+        self.total += 2 * strongest * (strongest - 1)
+        self.done = 0
+        self.refusals: list[Refusal] = []
+        self.partly: dict[str, str] = {}
+        self.centre = self._taken(maker.centre)
+        self.singles = [self._along(one) for one in self.tolerances]
+
+    @staticmethod
+    def _taken(done: StagePass) -> _Run:
+        return _Run(
+            numbers=numbers_of(done), checks=checks_of(done),
+            severities={f.id: f.severity.value for f in done.ledger.findings.values()},
+        )  # fmt: skip
+
+    def _run(self, shares: Mapping[str, float]) -> _Run:
+        self.progress(self.done, self.total)
+        self.done += 1
+        return self._taken(self.maker.run(shares))
+
+    def _along(self, one: BoardTolerance) -> dict[float, _Run]:
+        """Return the runs of one tolerance alone; beyond a refusal its boards have no sheet."""
+        found: dict[float, _Run] = {}
+        for side in (-1.0, 1.0):
+            good = 0.0
+            for level in sorted((v for v in one.levels if v * side > 0), key=abs):
+                try:
+                    found[level] = self._run({one.name: level})
+                    good = level
+                except DesignFileError as error:
+                    self.refusals.append(
+                        Refusal(tolerance=one.name, beyond=(good + level) / 2, reason=str(error))
+                    )
+                    break
+        return found
+
+    def _pairs(self) -> dict[tuple[int, int], list[_Corner]]:
+        strength = []
+        for runs in self.singles:
+            moved = [
+                abs(run.numbers.get(name, value) - value) / abs(value)
+                for run in runs.values()
+                for name, value in self.centre.numbers.items()
+                if value
+            ]
+            strength.append(float(np.mean(np.minimum(moved, 1.0))) if moved else 0.0)
+        order = sorted(range(len(strength)), key=lambda index: -strength[index])[:STRONGEST]
+        found = {}
+        for one, other in combinations(sorted(order), 2):
+            names = self.tolerances[one].name, self.tolerances[other].name
+            try:
+                found[one, other] = [
+                    (first, second, self._run({names[0]: first, names[1]: second}))
+                    for first in corners(tuple(self.singles[one]))
+                    for second in corners(tuple(self.singles[other]))
+                ]
+            except DesignFileError:
+                continue
+        return found
+
+    def finish(self, seed: int) -> StageMap:
+        pairs = self._pairs()
+        rng = np.random.default_rng(seed)
+        low = np.array([one.least for one in self.tolerances])
+        high = np.array([one.most for one in self.tolerances])
+        places = low + (high - low) * rng.random((CHECKED, len(low)))
+        tried: list[tuple[Array, _Run]] = []
+        for place in places:
+            names = (one.name for one in self.tolerances)
+            try:
+                run = self._run(dict(zip(names, place.tolist(), strict=True)))
+            except DesignFileError:
+                continue
+            tried.append((place, run))
+        runs = [self.centre, *(r for levels in self.singles for r in levels.values())]
+        runs += [run for found in pairs.values() for _, _, run in found]
+        runs += [run for _, run in tried]
+        found = StageMap(
+            tolerances=self.tolerances,
+            nodes=tuple(tuple(levels) for levels in self.singles), pairs=tuple(pairs),
+            columns={}, partly={}, refusals=tuple(self.refusals), lost=self._lost(pairs),
+            judged=self._judged(runs), severity=_severity(runs), runs=self.done + 1,
+        )  # fmt: skip
+        self.progress(self.total, self.total)
+        columns = self._columns(found, runs, pairs, tried)
+        return replace(found, columns=columns, partly=self.partly)
+
+    def _lost(self, pairs: dict[tuple[int, int], list[_Corner]]) -> dict[str, str]:
+        """Return what some board of one tolerance alone, or of a pair, does not have."""
+        alone = [run for levels in self.singles for run in levels.values()]
+        paired = [run for corner in pairs.values() for _, _, run in corner]
+        lost = {}
+        for name in (*self.centre.numbers, *(CHECK + name for name in self.centre.checks)):
+            missing = sum(not run.has(name) for run in alone)
+            if missing:
+                lost[name] = f"absent from {missing} of {len(alone)} boards"
+            elif any(not run.has(name) for run in paired):
+                count = sum(not run.has(name) for run in paired)
+                self.partly[name] = f"absent from {count} of {len(paired)} boards of the map"
+        return lost
+
+    def _judged(self, runs: list[_Run]) -> dict[str, tuple[int, int]]:
+        """Return the findings without a limit that fail on some of the map's boards."""
+        failing: dict[str, int] = {}
+        for run in runs:
+            for name, severity in run.severities.items():
+                if severity == "fails" and name not in run.checks:
+                    failing[name] = failing.get(name, 0) + 1
+        return {name: (count, len(runs)) for name, count in failing.items()}
+
+    def _columns(
+        self, found: StageMap, runs: list[_Run], pairs: dict[tuple[int, int], list[_Corner]],
+        tried: list[tuple[Array, _Run]],
+    ) -> dict[str, Column]:  # fmt: skip
+        columns = {}
+        wanted = [*self.centre.numbers, *(CHECK + name for name in self.centre.checks)]
+        for name in wanted:
+            if name in found.lost:
+                continue
+            sign, side, follow = _followed(name, [run for run in runs if run.has(name)])
+            centre = follow(self.centre)
+            single = [[follow(run) - centre for run in levels.values()] for levels in self.singles]
+            weights = [part for parts in single for part in parts]
+            for (one, other), corner in pairs.items():
+                for first, second, run in corner:
+                    if not run.has(name):
+                        weights.append(0.0)
+                        continue
+                    alone = follow(self.singles[one][first]) + follow(self.singles[other][second])
+                    weights.append(follow(run) - alone + centre)
+            column = Column(
+                name=name, sign=sign, side=side, centre=centre,
+                weights=self._without_life(name, found, np.array(weights)), error=0.0,
+            )  # fmt: skip
+            if not name.removeprefix(CHECK).startswith("cells."):
+                places = [place for place, run in tried if run.has(name)]
+                error = 0.0
+                if places:
+                    features = found.features(np.array(places))
+                    mapped = column.figure(centre + features @ column.weights)
+                    true = np.array([follow(run) for _, run in tried if run.has(name)])
+                    error = float(np.abs(mapped - column.figure(true)).max())
+                column = replace(column, error=error)
+            columns[name] = column
+        return columns
+
+    def _without_life(self, name: str, found: StageMap, weights: Array) -> Array:
+        if not name.removeprefix(CHECK).startswith("cells."):
+            return weights
+        owners = found.owners()
+        life = {k for k, one in enumerate(self.tolerances) if one.name == LIFE}
+        return np.where([bool(owner & life) for owner in owners], 0.0, weights)
+
+
+def _severity(runs: list[_Run]) -> dict[str, str]:
+    """Return how the checks stand whose limit some board misses."""
+    found: dict[str, str] = {}
+    for run in runs:
+        for name, check in run.checks.items():
+            if check.margin is not None and check.margin < 0:
+                found[name] = run.severities[name]
+    return found
+
+
+def _followed(name: str, runs: list[_Run]) -> tuple[float, float, Callable[[_Run], float]]:
+    """Return sign, side and what is followed of a figure or of a check."""
+    if name.startswith(CHECK):
+        check = name.removeprefix(CHECK)
+        found = [run.checks[check] for run in runs]
+        if all((f.value or 0.0) > 0 and (f.limit or 0.0) > 0 for f in found):
+            first = found[0]
+            side = 1.0 if ((first.value or 0.0) - (first.limit or 0.0)) * (
+                first.margin or 0.0
+            ) >= 0 else -1.0  # fmt: skip
+            return 1.0, side, lambda run: _log_ratio(run.checks[check])
+        return 0.0, 0.0, lambda run: float(run.checks[check].margin or 0.0)
+    numbers = np.array([run.numbers[name] for run in runs])
+    if (numbers > 0).all() or (numbers < 0).all():
+        sign = float(np.sign(numbers[0]))
+        return sign, 0.0, lambda run: float(np.log(abs(run.numbers[name])))
+    return 0.0, 0.0, lambda run: run.numbers[name]
+
+
+def _log_ratio(finding: Finding) -> float:
+    return float(np.log((finding.value or 1.0) / (finding.limit or 1.0)))
