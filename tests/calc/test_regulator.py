@@ -170,7 +170,7 @@ def test_constants_keep_gains_and_interval(constants: RegulatorConstants) -> Non
 def test_the_interval_keeps_its_fraction() -> None:
     """A year of a clock on a watch crystal's timer loses nothing by the rounded interval.
 
-    A whole number of ticks for each beat of 0.8123 s would cost up to half a tick in 26 617 (here 1.45
+    A whole number of ticks for each beat of 0.8123 s would lose part of a tick in 26 617 (1.45
     s/day); with 1/65536 tick in 64 beats it is less than a microsecond a day.
     """
     found = regulator_constants(
