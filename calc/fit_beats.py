@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.calculator import pi, require, routine
-from calc.fit_least import Fitted, least, linear
+from calc.fit_least import least, linear
 from calc.units import Count, RadianCurve, Ratio, RatioCurve, Second, SecondCurve
 
 Array = NDArray[np.float64]
@@ -158,7 +158,7 @@ def fit_free_beats(*, times: SecondCurve, beats: RatioCurve) -> FreeBeats:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PeriodOfArc:
-    """Straight line of the period over the square of the arc; `_sigma` are standard deviations.
+    """The period as a line over the square of the arc; `_sigma` are standard deviations.
 
     Attributes
     ----------
@@ -166,30 +166,32 @@ class PeriodOfArc:
         Period at the smallest arc [s].
     bend : float
         Relative growth of the period with the arc's square; 1/16 for a pendulum alone [1].
-    rho : float
-        Correlation of the two [1].
-    scatter : float
-        Root mean square of the periods about the line [s].
+    unevenness : float
+        Sensor's place beside the middle over the first arc [1].
+    jitter : float
+        Root mean square of what is left of one crossing's time [s].
     """
 
     period: Second
     period_sigma: Second
     bend: Ratio
     bend_sigma: Ratio
-    rho: Ratio
-    scatter: Second
+    unevenness: Ratio
+    jitter: Second
 
 
 @routine
-def period_of_arc(*, periods: SecondCurve, arcs: RadianCurve) -> PeriodOfArc:
-    """Return how the period depends on the arc.
+def period_of_arc(*, times: SecondCurve, beats: RatioCurve, arcs: RadianCurve) -> PeriodOfArc:
+    """Return how the period depends on the arc, from crossings whose arcs are known.
 
     Parameters
     ----------
-    periods : numpy.ndarray
-        Periods, to and fro [s].
+    times : numpy.ndarray
+        Time of each crossing [s].
+    beats : numpy.ndarray
+        Its number in half periods [1].
     arcs : numpy.ndarray
-        The arc at each; in another unit than radians `bend` goes with it [rad].
+        The arc then; in another unit than radians `bend` goes with it [rad].
 
     Returns
     -------
@@ -199,11 +201,13 @@ def period_of_arc(*, periods: SecondCurve, arcs: RadianCurve) -> PeriodOfArc:
     Raises
     ------
     OutOfRangeError
-        If there are fewer than five periods, one is not above zero, or the arcs are all alike.
+        If there are fewer than six crossings, an arc is not above zero, or the arcs are all alike.
 
     Notes
     -----
     By least squares; held by test_period_grows_with_a_sixteenth_of_the_square.
+
+    The times themselves are fitted, since each error of a time enters two periods.
 
     References
     ----------
@@ -211,26 +215,36 @@ def period_of_arc(*, periods: SecondCurve, arcs: RadianCurve) -> PeriodOfArc:
 
     Examples
     --------
-    >>> arcs = np.linspace(0.05, 0.2, 16)
-    >>> line = period_of_arc(periods=1.2 * (1 + 0.08 * arcs**2), arcs=arcs)
+    >>> n = np.arange(200.0)
+    >>> arcs = np.linspace(0.2, 0.05, 200)
+    >>> periods = 1.2 * (1 + 0.08 * arcs**2)
+    >>> t = np.concatenate(([0.0], np.cumsum((periods[1:] + periods[:-1]) / 2)))
+    >>> line = period_of_arc(times=t, beats=2 * n, arcs=arcs)
     >>> round(line.period, 9), round(line.bend, 6)
     (1.2, 0.08)
     """
-    require(periods.size >= 5, "period: periods must number five or more; record longer")
-    require(periods.size == arcs.size, "period: periods and arcs must match; check them")
-    require(np.all(periods > 0), "period: periods must be above zero; count to and fro")
+    require(times.size >= 6, "period: times must number six or more; record longer")
+    require(times.size == arcs.size == beats.size, "period: the arrays must match; check them")
+    require(np.all(arcs > 0), "period: arcs must be above zero; stop before it rests")
     require(float(np.ptp(arcs)) > 0, "period: arcs must differ; take a ring-down")
-    largest = float(np.abs(arcs).max())
+    largest = float(arcs.max())
     square = (arcs / largest) ** 2
-    columns = np.stack([np.ones_like(square), square], axis=1)
-    size = float(periods.mean())
-    found: Fitted = linear(columns, periods / size)
-    solved, sigma = found.values, found.sigmas
+    n = (beats - beats[0]) / 2
+    grown = np.concatenate(([0.0], np.cumsum(np.diff(n) * (square[1:] + square[:-1]) / 2)))
+    sign = np.where(np.mod(np.rint(beats), 2) == 0, 1.0, -1.0)
+    span = float(np.ptp(times))
+    columns = [np.ones_like(n), n, grown]
+    if np.ptp(sign) > 0:
+        columns.append(sign * largest / arcs)
+    found = linear(np.stack(columns, axis=1), (times - times[0]) / span)
+    period = float(found.values[1]) * span
+    bend = float(found.values[2] / found.values[1])
+    uneven = 2 * pi * float(found.values[3] / found.values[1]) if len(columns) > 3 else 0.0
     return PeriodOfArc(
-        period=float(solved[0]) * size, period_sigma=float(sigma[0]) * size,
-        bend=float(solved[1] / solved[0]) / largest**2,
-        bend_sigma=float(sigma[1] / solved[0]) / largest**2,
-        rho=found.likeness(0, 1), scatter=found.scatter * size,
+        period=period, period_sigma=float(found.sigmas[1]) * span,
+        bend=bend / largest**2,
+        bend_sigma=float(found.sigmas[2] / found.values[1]) / largest**2,
+        unevenness=uneven, jitter=found.scatter * span,
     )  # fmt: skip
 
 
