@@ -163,7 +163,6 @@ def sustained_resistance(
     depths: RatioCurve,
     resistances: OhmCurve,
     r_fresh: Ohm,
-    rise: Ratio = 0.1,
 ) -> OhmCurve:
     """Return what a cell opposes to a lasting load, along its discharge.
 
@@ -172,13 +171,11 @@ def sustained_resistance(
     depth : numpy.ndarray
         Depths of discharge asked for, 0 full to 1 empty [1].
     depths : numpy.ndarray
-        Depths at which loads ended the discharge, rising [1].
+        Depths at which a load and its voltage are known, rising [1].
     resistances : numpy.ndarray
         Resistance to a lasting load at each [Ω].
     r_fresh : float
         Resistance of the full cell to a short pulse [Ω].
-    rise : float
-        Depth over which the first of them builds up [1].
 
     Returns
     -------
@@ -188,11 +185,11 @@ def sustained_resistance(
     Raises
     ------
     OutOfRangeError
-        If r_fresh or rise is not above zero, or depths or resistances do not rise.
+        If r_fresh or a resistance is not above zero, or depths do not rise.
 
     Notes
     -----
-    By straight lines of the logarithm between the rows, and a straight rise before them;
+    By straight lines of the logarithm between the rows and on, and a straight rise to the first;
     held by test_sustained_resistance_gives_back_the_tested_loads.
 
     References
@@ -204,19 +201,19 @@ def sustained_resistance(
     >>> import numpy as np
     >>> d, r = np.array([0.5, 0.8]), np.array([1.0, 4.0])
     >>> sustained_resistance(
-    ...     depth=np.array([0.0, 0.05, 0.3, 0.65, 0.8]), depths=d, resistances=r, r_fresh=0.2
+    ...     depth=np.array([0.0, 0.25, 0.5, 0.65, 0.8]), depths=d, resistances=r, r_fresh=0.2
     ... )
     array([0.2, 0.6, 1. , 2. , 4. ])
     """
     require(r_fresh > 0, "cells: r_fresh must be above zero")
-    require(rise > 0, "cells: rise must be above zero")
+    require(depths[0] > 0, "cells: depths must be above zero; r_fresh stands for the full cell")
     require(np.diff(depths) > 0, "cells: depths must rise from row to row")
-    require(np.diff(resistances) >= 0, "cells: resistances must rise with the depth")
+    require(resistances > 0, "cells: resistances must be above zero")
     logs = np.log(resistances / r_fresh)
     steep = (logs[-1] - logs[-2]) / (depths[-1] - depths[-2]) if len(depths) > 1 else 0.0
-    beyond = steep * np.maximum(depth - depths[-1], 0)
+    beyond = max(steep, 0.0) * np.maximum(depth - depths[-1], 0)
     built = r_fresh * np.exp(np.interp(depth, depths, logs) + beyond)
-    return np.asarray(r_fresh + (built - r_fresh) * np.minimum(depth / rise, 1))
+    return np.asarray(r_fresh + (built - r_fresh) * np.minimum(depth / depths[0], 1))
 
 
 @routine

@@ -274,6 +274,7 @@ class Cell:
     diameter_max: float | None = figure("m")
     height_max: float | None = figure("m")
     capacity: tuple[CapacityPoint, ...] = points(CapacityPoint)
+    loaded: tuple[CapacityPoint, ...] = points(CapacityPoint)
     durations: tuple[DurationPoint, ...] = points(DurationPoint)
     remaining: tuple[CutoffPoint, ...] = points(CutoffPoint)
     v_open: tuple[OpenPoint, ...] = points(OpenPoint)

@@ -22,6 +22,7 @@ R_FRESH, AGED = 0.3, 4.0
 """Where the catalogue knows no resistance: usual, no source."""
 POOR, GOOD = 2.0, 0.6
 """Spent cells' resistance is 3 to 10 times the fresh one's where the catalogue says 5."""
+SPARE = 0.95
 PLACES = 241
 FULL_TEST = 0.985
 """A test that took more than this out of the cell says nothing of its resistance."""
@@ -110,15 +111,23 @@ def _resistances(cell: Cell, depth: Array, v_rest: Array, case: Case) -> tuple[A
     elif case is Case.HIGH:
         r_spent = max(GOOD * r_spent, r_fresh)
     pulse = on_samples(aged_resistance, r_fresh=r_fresh, r_spent=r_spent, depth=depth)
+    tested = [
+        *((point, True) for point in cell.capacity if point.v_cutoff == cell.cutoff_typ),
+        *((point, False) for point in cell.loaded),
+    ]
     ends: list[tuple[float, float]] = []
-    for point in sorted(cell.capacity, key=lambda point: point.q_cell):
+    for point, whole in sorted(tested, key=lambda entry: -entry[0].q_cell):
         at = point.q_cell / cell.q_cell
         v_open = float(np.interp(at, depth, v_rest))
-        usable = at < FULL_TEST and point.v_cutoff == cell.cutoff_typ and v_open > point.v_cutoff
-        if not usable or (ends and at <= ends[-1][0]):
+        if at >= FULL_TEST or v_open <= point.v_cutoff or (ends and at >= ends[0][0]):
             continue
         r = resistance_at_end(v_open=v_open, v_cutoff=point.v_cutoff, i_load=point.i_load)
-        ends.append((at, max(r, r_fresh, ends[-1][1] if ends else 0.0)))
+        heavier = [(p.i_load, p.v_cutoff) for p, done in tested if done and p.q_cell > point.q_cell]
+        if not whole and heavier:
+            # A heavier load meets less: it must not end on its way to where its own test ended.
+            i_most, v_least = max(heavier)
+            r = min(r, SPARE * (v_open - v_least) / i_most)
+        ends.insert(0, (at, max(r, r_fresh)))
     if not ends:
         return pulse, pulse
     lasting = sustained_resistance(
