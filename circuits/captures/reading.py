@@ -1,25 +1,29 @@
 """The way from a capture's bytes to its samples."""
 
-import re
 from pathlib import Path
 
 import numpy as np
 
-from circuits.captures.capture import Capture, Channel, ColumnUse, Decision
-from circuits.design_text import file_name
-from circuits.errors import DesignFileError
-from circuits.unit_text import scale
+from circuits.captures.capture import Capture, Samples
+from circuits.captures.capture_stream import CaptureStream
+from circuits.captures.overrides import read_overrides
 
-HEADING_UNIT = re.compile(r"(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*")
+
+def stream_capture(
+    path: str | Path, *, columns: str | None = None, units: str | None = None,
+    decimal: str | None = None,
+) -> CaptureStream:  # fmt: skip
+    """Return a text file's rows part by part, for files that are larger than memory.
+
+    The options and errors are those of `read_capture`.
+    """
+    return CaptureStream(path, read_overrides(columns, units, decimal))
 
 
 def read_capture(
-    path: str | Path,
-    *,
-    columns: str | None = None,
-    units: str | None = None,
+    path: str | Path, *, columns: str | None = None, units: str | None = None,
     decimal: str | None = None,
-) -> Capture:
+) -> Capture:  # fmt: skip
     """Return what a capture or log holds, in SI units.
 
     Parameters
@@ -27,9 +31,12 @@ def read_capture(
     path : str or Path
         A text file of columns, or a sound file (WAV).
     columns : str, optional
-        Names for the columns, comma-separated, instead of the heading's.
+        Names for all columns in order, such as "time, coil, -", where a lone - leaves one out; or
+        picks by number or heading, such as "time=1, coil=CH2".
     units : str, optional
-        Units for the columns, comma-separated, instead of the heading's.
+        Units in order, such as "s, mV", or by name, such as "coil=mV"; "coil=50 mV" says what a
+        reading of 1 means. Also "interval=20 us" or "rate=44.1 kHz" for a file without times, and
+        "date=dmy" or "date=mdy".
     decimal : str, optional
         The decimal mark, "." or ",".
 
@@ -43,60 +50,33 @@ def read_capture(
     DesignFileError
         With the line, what was found and what would do.
     """
-    import pandas as pd  # type: ignore[import-untyped]  # noqa: PLC0415
+    from circuits.captures.wave_file import is_wave, read_wave  # noqa: PLC0415
 
-    frame = pd.read_csv(path, decimal=decimal or ".", float_precision="high")
-    names = columns.split(",") if columns else [str(name) for name in frame.columns]
-    stated = units.split(",") if units else None
-    uses = []
-    data = []
-    for number, name in enumerate(names):
-        match = HEADING_UNIT.fullmatch(name)
-        text = stated[number].strip() if stated else (match["unit"].strip() if match else "")
-        known = scale(text) if text else None
-        factor = float(known.factor) if known else 1.0
-        base = text.lstrip("munk") if known else ""
-        data.append(frame.iloc[:, number].to_numpy(np.float64) * factor)
-        uses.append(
-            ColumnUse(
-                number=number + 1,
-                heading=name,
-                name=match["name"] if match else name.strip(),
-                role="channel" if number else "time",
-                unit_text=text,
-                unit=base,
-                factor=factor,
-            )
-        )
-    if not data or not len(data[0]):
-        raise DesignFileError(file=file_name(path), found="no rows", wanted="a file with samples")
-    decision = Decision(
-        layout="text",
-        encoding="utf-8",
-        separator=",",
-        decimal=".",
-        heading_line=1,
-        unit_line=None,
-        first_line=2,
-        columns=tuple(uses),
-        time_from="column 1",
-        interval=None,
-        start="",
-        sample_rows=(),
-        read_as=(),
-        banner=(),
-        duration_check="",
-        rows=len(data[0]),
-    )
+    overrides = read_overrides(columns, units, decimal)
+    if is_wave(path):
+        return read_wave(path, overrides)
+    stream = CaptureStream(path, overrides)
+    times: list[Samples] = []
+    parts: list[list[Samples]] = [[] for _ in stream.channel_uses()]
+    for time, values, _ in stream.parts():
+        if time is not None:
+            times.append(time)
+        for column, part in zip(parts, values, strict=True):
+            column.append(part)
+    whole = [_joined(column) for column in parts]
+    time = _joined(times) if times else None
+    sampling = stream.judged(whole)
+    stream.finish(sampling)
+    segments: tuple[slice, ...] = (slice(0, stream.decision.rows),)
+    if stream.check.rows:
+        segments = stream.check.segments(sampling)
     return Capture(
-        file=file_name(path),
-        time=data[0],
-        channels=tuple(
-            Channel(name=use.name, unit=use.unit, values=values)
-            for use, values in zip(uses[1:], data[1:], strict=True)
-        ),
-        segments=(slice(0, len(data[0])),),
-        sampling="even",
-        decision=decision,
-        findings=(),
-    )
+        file=stream.file, time=time, channels=stream.channels(whole), segments=segments,
+        sampling=sampling, decision=stream.decision, findings=stream.findings,
+    )  # fmt: skip
+
+
+def _joined(parts: list[Samples]) -> Samples:
+    joined = parts[0] if len(parts) == 1 else np.concatenate(parts)
+    parts.clear()
+    return joined
