@@ -1,8 +1,9 @@
 """Gain and phase margin of the sampled loop that trims the pulse width."""
 
+import cmath
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import inf
+from math import inf, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from calc.steering_plant import held_width
 from calc.units import PerSecond, Radian, RadianPerSecond, Ratio, Second
 
 Spectrum = NDArray[np.complex128]
-_POINTS = 240
+_POINTS = 160
 _SLOWEST = 1e-3
 
 
@@ -112,15 +113,23 @@ def loop_margins(
         "interval": interval, "kp": kp, "ki": ki, "delay": delay,
     }  # fmt: skip
 
+    held = held_width(
+        slope=slope, slope_prompt=slope_prompt, time_constant=time_constant, interval=interval
+    )
+    behind = held.by_arc * (1 - held.fade)
+
     def at(omega: float) -> complex:
-        return complex(open_loop(np.array([omega]), **own)[0])
+        # The same as open_loop, for one frequency: root finding asks it often.
+        z = cmath.exp(1j * omega * interval)
+        plant = (held.by_width + behind / (z - held.fade)) / (z - 1)
+        return (kp + ki * z / (z - 1)) * plant * cmath.exp(-1j * omega * delay)
 
     top = np.pi / interval
     lowest = min(_SLOWEST / time_constant, _SLOWEST * top)
     omega = np.geomspace(lowest, top * (1 - 1e-9), _POINTS)
     response = open_loop(omega, **own)
     magnitude, imaginary = np.log(np.abs(response)), response.imag
-    crossings = _roots(omega, magnitude, lambda w: float(np.log(abs(at(w)))))
+    crossings = _roots(omega, magnitude, lambda w: log(abs(at(w))))
     require(len(crossings) > 0, "steering: the loop's gain is one nowhere; raise kp")
     phases = [(w, float(np.angle(-at(w)))) for w in crossings]
     crossover, phase = min(phases, key=lambda pair: pair[1])

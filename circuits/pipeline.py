@@ -18,6 +18,7 @@ from circuits.stages import (
     emf,
     energy,
     linkage,
+    log_output,
     movement,
     passes,
     pickup,
@@ -25,13 +26,11 @@ from circuits.stages import (
     rails,
     rate,
     settled,
+    steering,
     supply,
     timing,
 )
 from circuits.stages import filter as filter_stage
-
-IDLE = (("rate", "kp"), ("rate", "ki"), ("rate", "width_min"))
-"""Keys of a rate loop, which the design file takes and no stage computes with yet."""
 
 
 def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) -> StagePass:
@@ -116,7 +115,7 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
         "supply",
         lambda d, log: supply.size(d, parts, log, the_rails, the_coil, the_pulse, the_energy),
     )
-    step("rate", lambda d, log: rate.size(d, parts, log, the_movement))
+    the_rate = step("rate", lambda d, log: rate.size(d, parts, log, the_movement))
     the_settled = step(
         "settled",
         lambda d, log: settled.size(
@@ -131,6 +130,17 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
             the_pulse, the_settled,
         ),
     )  # fmt: skip
+    the_steering = step(
+        "steering",
+        lambda d, log: steering.size(
+            d, parts, log, the_rails, the_coil, the_linkage, the_movement, the_emf, the_drive,
+            the_clamp, the_filter, the_pulse, the_timing, the_passes, the_rate, the_settled,
+        ),
+    )  # fmt: skip
+    step(
+        "log_output",
+        lambda d, log: log_output.size(d, parts, log, the_rails, the_pulse, the_steering),
+    )
     return done
 
 
@@ -142,18 +152,6 @@ def _question_doubts(design: Design, ledger: Ledger) -> None:
             f"[{doubt.section}] {doubt.key} = {doubt.found} is unusual (usual: {doubt.usual}): "
             "is the unit right?",
         )
-    for section, key in IDLE:
-        if getattr(getattr(design, section), key) is not None:
-            _say_idle(ledger, f"{section}_{key}", f"[{section}] {key}")
-    if design.log_output is not None:
-        _say_idle(ledger, "log_output", "[log_output]")
-
-
-def _say_idle(ledger: Ledger, name: str, words: str) -> None:
-    # A key that is silently ignored looks like one that was checked.
-    ledger.say(
-        f"design.{name}", Severity.MIND, f"{words} is read, but nothing is computed from it yet."
-    )
 
 
 def _rerun(done: StagePass, catalogue: Catalogue, changes: Changes) -> dict[str, Finding] | None:

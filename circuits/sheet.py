@@ -70,6 +70,9 @@ KEY_FIGURES = {
     "indicator": "r",
     "rate": "temperature nut_turns nut_direction arc_settled rate slope slope_prompt width_least"
     " width_turning",
+    "steering": "kp ki time_constant authority needed width_min width_max set_rate nut_turns"
+    " phase_margin",
+    "log_output": "r c ripple settling bits scale",
     "cells": "battery_life ended_by",
 }
 """The figures that a first reading needs; the others are shown on request."""

@@ -23,6 +23,7 @@ SECTION = {
     "timing": "filter",
     "energy": "supply",
     "cells": "supply",
+    "steering": "rate",
 }
 """The section to look at when a stage finds no answer, where it is not the stage's own name."""
 

@@ -53,11 +53,16 @@ def judge(design: Design, ledger: Ledger) -> float | None:
 
 
 def _bent(design: Design, ledger: Ledger) -> float:
+    if span_of(design) is not None:
+        ledger.assume("rate.crystal_coefficient", COEFFICIENT, "1/K^2", SOURCE)
+    return bent_over(design)
+
+
+def bent_over(design: Design) -> float:
     """Return what temperature takes off a tuning fork at the far end of the span."""
     span = span_of(design)
     if span is None:
         return 0.0
-    ledger.assume("rate.crystal_coefficient", COEFFICIENT, "1/K^2", SOURCE)
     return max(
         -crystal_rate(coefficient=COEFFICIENT, temperature=end, turnover=TURNOVER) for end in span
     )

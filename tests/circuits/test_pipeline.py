@@ -42,7 +42,7 @@ base_resistor = "2.2 kohm"
 ORDER = [
     *("rails", "coil", "pickup_coil", "linkage", "movement", "emf", "drive", "clamp"),
     *("pickup", "filter", "pulse", "timing", "passes", "energy", "supply", "rate", "settled"),
-    "cells",
+    *("cells", "steering", "log_output"),
 ]
 
 Fake = Callable[..., object]
@@ -135,23 +135,6 @@ def test_an_unusual_figure_is_questioned() -> None:
     assert [finding.id for finding in sheet.findings] == ["design.magnet_gap"]
     assert sheet.findings[0].severity is Severity.MIND
     assert "80 mm" in sheet.findings[0].text
-
-
-@pytest.mark.usefixtures("fake")
-@pytest.mark.parametrize(
-    ("keys", "found"),
-    [
-        (
-            '[rate]\nkp = 3.0\nki = 0.1\nwidth_min = "2 ms"',
-            ["rate_kp", "rate_ki", "rate_width_min"],
-        ),
-        ('[log_output]\nresistor = "10k"', ["log_output"]),
-        ('[rate]\nallowed_error = "9 s/day"', []),
-    ],
-)
-def test_a_key_that_nothing_is_computed_from_is_said(keys: str, found: list[str]) -> None:
-    sheet = compute(parse_design(DESIGN + keys, "invented.toml"))
-    assert [finding.id for finding in sheet.findings] == [f"design.{name}" for name in found]
 
 
 def saturation(design: Design, _: object, ledger: Ledger, *__: object) -> None:
