@@ -1,6 +1,6 @@
 """Collocation over one stretch of time: integration matrices and the Legendre series behind."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -12,6 +12,9 @@ Array = NDArray[np.float64]
 
 LOOKS = np.linspace(0.0, 1.0, 25)
 """Shares of a stretch at which events are looked for."""
+
+_CLENSHAW = [((2 * k + 1) / (k + 1), (k + 1) / (k + 2)) for k in range(40, 0, -1)]
+"""What each term passes on, the highest first."""
 
 
 def legendre(share: ArrayLike, count: int) -> Array:
@@ -39,16 +42,21 @@ class Rule:
 
     `once` and `twice` integrate from the start to each point, `weights` over the whole stretch,
     `series` turns values at the points into Legendre coefficients, `series_once` and
-    `series_twice` into those of the integrals.
+    `series_twice` into those of the integrals; `look`, `look_once` and `look_twice` into values at
+    the places where events are looked for.
     """
 
     points: Array
+    identity: Array
     once: Array
     twice: Array
     weights: Array
     series: Array
     series_once: Array
     series_twice: Array
+    look: Array
+    look_once: Array
+    look_twice: Array
 
 
 @lru_cache(maxsize=8)
@@ -62,19 +70,35 @@ def rule(count: int) -> Rule:
     once = legendre(points, count + 1) @ series_once
     return Rule(
         points=points,
+        identity=np.eye(count),
         once=once,
         twice=legendre(points, count + 2) @ series_twice,
         weights=once[-1],
         series=series,
         series_once=series_once,
         series_twice=series_twice,
+        look=legendre(LOOKS, count) @ series,
+        look_once=legendre(LOOKS, count + 1) @ series_once,
+        look_twice=legendre(LOOKS, count + 2) @ series_twice,
     )
 
 
 def unresolved(values: Array, by: Rule, scale: float) -> float:
     """Return what the last two terms of the series hold, as a share of a scale."""
-    coefficients = by.series @ values
-    return float(np.abs(coefficients[-2:]).max() / scale)
+    one, two = (by.series[-2:] @ values).tolist()
+    return float(max(abs(one), abs(two)) / scale)
+
+
+def series_at(coefficients: list[float], share: float) -> float:
+    """Return a Legendre series at one share, by Clenshaw's recurrence.
+
+    An event takes a dozen such values one after another, for which arrays are slow.
+    """
+    x, one, two = 2 * share - 1, 0.0, 0.0
+    above = coefficients[:0:-1]
+    for value, (up, down) in zip(above, _CLENSHAW[len(_CLENSHAW) - len(above) :], strict=True):
+        one, two = value + up * x * one - down * two, one
+    return coefficients[0] + x * one - two / 2
 
 
 class State(NamedTuple):
@@ -95,32 +119,35 @@ class Panel:
     length: float
     acceleration: Array
     current: Array
-    powers: Array
+    emf: Array
+    speed: Array
+    powers: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    _series: list[list[float]] | None = None
 
     def at(self, share: float) -> State:
         """Return the state within the stretch."""
-        by, h, first = self.by, self.length, self.start
-        terms = legendre(share, len(by.points) + 2)
-        n = len(by.points)
-        speed = first.speed + h * float(terms[: n + 1] @ (by.series_once @ self.acceleration))
-        angle = (
-            first.angle + share * h * first.speed
-            + h * h * float(terms @ (by.series_twice @ self.acceleration))
-        )  # fmt: skip
-        current = float(terms[:n] @ (by.series @ self.current)) if self.current.any() else 0.0
-        return State(first.t + share * h, angle, speed, current)
+        h, first = self.length, self.start
+        if self._series is None:
+            by = self.by
+            self._series = [
+                (by.series_once @ self.acceleration).tolist(),
+                (by.series_twice @ self.acceleration).tolist(),
+                (by.series @ self.current).tolist() if self.current.any() else [0.0],
+            ]
+        once, twice, current = self._series
+        return State(
+            first.t + share * h,
+            first.angle + share * h * first.speed + h * h * series_at(twice, share),
+            first.speed + h * series_at(once, share),
+            series_at(current, share),
+        )
 
     def looked(self) -> tuple[Array, Array]:
         """Return angles and speeds on a fine row of shares."""
         by, h, first = self.by, self.length, self.start
-        n = len(by.points)
-        terms = legendre(LOOKS, n + 2)
-        speed = first.speed + h * (terms[:, : n + 1] @ (by.series_once @ self.acceleration))
-        angle = (
-            first.angle + LOOKS * h * first.speed
-            + h * h * (terms @ (by.series_twice @ self.acceleration))
-        )  # fmt: skip
-        return angle, speed
+        speed = first.speed + h * (by.look_once @ self.acceleration)
+        turned = (h * h) * (by.look_twice @ self.acceleration)
+        return first.angle + (h * first.speed) * LOOKS + turned, speed
 
     def energies(self, share: float) -> Array:
         """Return the energies up to a share of the stretch."""

@@ -41,11 +41,9 @@ class SwitchLaw:
         inside = np.maximum(short, _EDGE)
         reverse = np.log((1 + (forward / self.i_b + 1) / self.beta_r) / inside)
         beyond = (inside - short) / _EDGE
-        drop: VoltCurve = (
-            ohmic
-            + self.v_thermal * (reverse + beyond)
-            + (self.slope(0.0) - self.resistance) * backward
-        )
+        drop: VoltCurve = ohmic + self.v_thermal * (reverse + beyond)
+        if np.any(backward):
+            drop = drop + (self.slope(0.0) - self.resistance) * backward
         return drop
 
     def slope(self, i: float | AmpereCurve) -> NDArray[np.float64]:
