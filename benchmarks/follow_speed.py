@@ -5,6 +5,7 @@ python -m benchmarks.follow_speed
 
 import time
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -43,8 +44,8 @@ def print_direct() -> None:
     print("one swing: solve_ivp (DOP853, rtol 1e-12, events) and the direct engine; error in arc")
     for name, movement in plants.items():
         known = finest(movement)
-        general = median(lambda own=movement: by_steps(own, ARC))
-        direct = median(lambda own=movement: follow_swing(movement=own, arc=ARC, direction=1), 21)
+        general = median(partial(by_steps, movement, ARC))
+        direct = median(partial(follow_swing, movement=movement, arc=ARC, direction=1), 21)
         one = abs(by_steps(movement, ARC)[0] / known - 1)
         two = abs(follow_swing(movement=movement, arc=ARC, direction=1).arc_end / known - 1)
         print(
@@ -54,7 +55,7 @@ def print_direct() -> None:
 
 
 def finest(movement: DrivenMovement) -> float:
-    """The arc with stretches so short that only rounding is left."""
+    """Return the arc with stretches so short that only rounding is left."""
     kept = follow_direct._RESOLVED
     follow_direct._RESOLVED = 1e-12
     try:
@@ -82,7 +83,7 @@ def print_many() -> None:
 
 
 def year() -> None:
-    """A year of a seconds pendulum while the cells run down."""
+    """Run a seconds pendulum for a year while the cells run down."""
     movements = [plant(CENTRE, 20e-3, v_supply=float(v)) for v in np.linspace(2.4, 3.2, 13)]
     tables = slow_map(movements=movements, widths=np.array([20e-3]), arc_low=0.01, arc_high=0.6)
     times = np.linspace(0, 365 * 86400.0, 366)
