@@ -25,10 +25,12 @@ from circuits.steering.constants_header import HEADER
 
 COMPILERS = ("cc", "gcc", "clang")
 BUILD_SECONDS = 20
-RUN_SECONDS = 20
-"""Processor time of a year; the wall clock may take three times that on a busy machine."""
+RUN_SECONDS = 4
+"""Processor time of a run, with what its steps may take besides; the wall clock may take four
+times that on a busy machine."""
+STEPS_A_SECOND = 1e6
 MEMORY = 256 << 20
-OUTPUT = 1 << 20
+OUTPUT = 2 << 20
 LARGEST = 256 * 1024
 """Bytes of a step function's file."""
 RECORD = 12
@@ -214,7 +216,7 @@ class Trial:
             wanted="keep what the controller's hardware needs out of this file",
         )
 
-    def run(self, numbers: bytes, mark: float) -> ChildRun:
+    def run(self, numbers: bytes, mark: float, steps: float) -> ChildRun:
         """Run the trial once.
 
         Parameters
@@ -223,19 +225,21 @@ class Trial:
             The harness's input.
         mark : float
             What each record must begin with.
+        steps : float
+            How many steps that will be.
 
         Returns
         -------
         run : ChildRun
         """
-        found = self._once(numbers, mark, self._kind)
+        seconds = int(RUN_SECONDS + steps / STEPS_A_SECOND)
+        found = self._once(numbers, mark, self._kind, seconds)
         if found is None:
-            found = self._once(numbers, mark, "limits")
+            found = self._once(numbers, mark, "limits", seconds)
         assert found is not None
         return found
 
-    def _once(self, numbers: bytes, mark: float, kind: str) -> ChildRun | None:
-        seconds = RUN_SECONDS
+    def _once(self, numbers: bytes, mark: float, kind: str, seconds: int) -> ChildRun | None:
         source, target = self._build / "numbers", self._build / "records"
         source.write_bytes(numbers)
         with source.open("rb") as given, target.open("wb") as taken:
@@ -247,7 +251,7 @@ class Trial:
             )  # fmt: skip
             late = False
             try:
-                process.wait(timeout=3 * seconds)
+                process.wait(timeout=4 * seconds)
             except subprocess.TimeoutExpired:
                 late = True
                 _kill(process)

@@ -47,8 +47,15 @@
 #define CONFINE_HEAD \
     CONFINE_LOAD(offsetof(struct seccomp_data, arch)), CONFINE_IS(CONFINE_ARCH, 1, 0), \
         CONFINE_STOP, CONFINE_LOAD(offsetof(struct seccomp_data, nr))
-/* Memory, the results, and the end. */
+#ifdef SYS_newfstatat
+#define CONFINE_STAT \
+    CONFINE_CALL(SYS_fstat), CONFINE_CALL_WITH(SYS_newfstatat, 3, 0x1000, 0)
+#else
+#define CONFINE_STAT CONFINE_CALL(SYS_fstat)
+#endif
+/* Memory, the results, and the end; what printing asks of its own open file besides. */
 #define CONFINE_WORK \
+    CONFINE_STAT, \
     CONFINE_CALL_WITH(SYS_write, 0, 1, 0), CONFINE_CALL(SYS_exit), CONFINE_CALL(SYS_exit_group), \
         CONFINE_CALL(SYS_brk), CONFINE_CALL(SYS_mmap), CONFINE_CALL(SYS_munmap)
 

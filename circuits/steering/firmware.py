@@ -1,7 +1,7 @@
 """A maker's own step function against movement, weather and dying cells for a year."""
 
 import secrets
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -10,12 +10,15 @@ from circuits.design_text import file_name
 from circuits.format_quantity import DAY, show, significant
 from circuits.ledger import Finding, Severity
 from circuits.steering.child import Trial
-from circuits.steering.firmware_course import FirmwareCourse, Rows, harness_input
+from circuits.steering.firmware_course import ROW, ROWS_A_DAY, FirmwareCourse, Rows
 from circuits.steering.firmware_judge import Break, breaks_of
-from circuits.steering.firmware_wraps import wrapped
+from circuits.steering.firmware_wraps import cause_of, placed, run_course
 
 EXPLAINED = ("error", "latched", "width", "arc")
-"""Breaks whose cause may be a counter that goes round."""
+"""Breaks whose cause an experiment may tell."""
+PUSH_DAYS, PUSHED_ON = 8.0, 5.0
+PUSH = 2.0
+"""Times what the pulse can correct, by which the rate is off for an hour."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,13 +65,48 @@ def try_firmware(course: FirmwareCourse, path: str | Path, header: str) -> Firmw
     """
     mark = 1.0 + secrets.randbelow(1 << 50)
     with Trial(path, header) as trial:
-        run = trial.run(harness_input(course, mark), mark)
+        run = run_course(course, trial, mark)
         rows, breaks = Rows.of(run), breaks_of(course, run)
-        if run.end == "done" and breaks and breaks[0].kind in EXPLAINED:
-            cause = wrapped(course, trial, rows, breaks[0], mark)
-            if cause is not None:
-                breaks = (cause, *breaks)
+        if run.end == "done" and not any(each.kind == "exit" for each in breaks):
+            breaks = (*_causes(course, trial, rows, breaks, mark), *breaks)
+        breaks = tuple(sorted(breaks, key=lambda each: each.day))
     return FirmwareTrial(file=file_name(path), rows=rows, breaks=breaks, listed=run.listed)
+
+
+def _causes(
+    course: FirmwareCourse, trial: Trial, rows: Rows, breaks: tuple[Break, ...], mark: float
+) -> tuple[Break, ...]:
+    """Return what further experiments find, and put a cause before what it causes."""
+    found = [placed(course, trial, rows, mark)]
+    if found[0] is None and breaks and breaks[0].kind in EXPLAINED:
+        found.append(cause_of(course, trial, rows, breaks[0].day, mark))
+    if not any(each.kind == "width" for each in breaks):
+        found.append(_pushed(course, trial, mark))
+    day = min((each.day for each in breaks), default=course.days)
+    # What an experiment names as the cause of a break stands no later than the break.
+    return tuple(replace(each, day=min(each.day, day)) for each in found if each is not None)
+
+
+def _pushed(course: FirmwareCourse, trial: Trial, mark: float) -> Break | None:
+    """Return what breaks when the rate is off for an hour by more than the pulse can correct."""
+    reach = abs(course.slope()) * (course.width_max - course.width_min) * course.tick
+    hours = np.arange(int(PUSH_DAYS * ROWS_A_DAY) + 2)
+    on = (hours >= PUSHED_ON * ROWS_A_DAY) & (hours < PUSHED_ON * ROWS_A_DAY + 1)
+    back = (hours >= PUSHED_ON * ROWS_A_DAY + 30) & (hours < PUSHED_ON * ROWS_A_DAY + 31)
+    # As far as an interval is still believed: half a beat.
+    most = min(PUSH * reach, 0.3 / course.beats_per_correction)
+    pushed = replace(
+        course, days=PUSH_DAYS, course_step=ROW, weather=most * (on * 1.0 - back * 1.0),
+        crystal=np.zeros(len(hours)), fresh=np.ones(len(hours)),
+    )  # fmt: skip
+    run = run_course(pushed, trial, mark)
+    for each in breaks_of(pushed, run):
+        if each.kind not in ("error", "rounded", "latched", "arc"):
+            return replace(
+                each, text=f"in a trial in which the rate is off by {show(most * DAY, 's/day')} "
+                f"for an hour, {each.text}",
+            )  # fmt: skip
+    return None
 
 
 def findings_of(trial: FirmwareTrial, course: FirmwareCourse) -> tuple[Finding, ...]:

@@ -12,6 +12,9 @@ from circuits.steering.child import ChildRun, packed
 Array = NDArray[np.float64]
 
 YEAR = 365.0
+ROW = 3600.0
+"""Seconds of a row."""
+ROWS_A_DAY = 24
 FIELDS = (
     "steps", "time", "error", "error_low", "error_high", "width_low", "width_high", "width_last",
     "at_min", "at_max", "arc_low",
@@ -59,10 +62,24 @@ class FirmwareCourse:
         """Nominal time from one correction to the next."""
         return self.beat * self.beats_per_correction
 
+    @property
+    def corrections(self) -> int:
+        """How many corrections the course has."""
+        return int(np.ceil(self.days * DAY / self.interval))
+
+    def slope(self) -> float:
+        """Return the change of the settled rate with the width where it starts [1/s]."""
+        near = self.width_start + np.array([-0.5, 0.5]) * self.tick * (
+            self.width_max - self.width_min
+        )
+        low, high = np.clip(near, self.width_min * self.tick, self.width_max * self.tick)
+        rates = np.interp([low, high], self.widths, self.rates_fresh)
+        return float(rates[1] - rates[0]) / max(float(high - low), self.tick)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """The rows that came back, by field."""
+    """The rows that came back, by field: one an hour."""
 
     table: Array
 
@@ -84,7 +101,7 @@ class Rows:
 
 
 def harness_input(
-    course: FirmwareCourse, mark: float, *, row: float = DAY, corrections: int | None = None,
+    course: FirmwareCourse, mark: float, *, row: float = ROW, corrections: int | None = None,
     origin: int = 0, extra_at: int = 0, extra_ticks: int = 0,
 ) -> bytes:  # fmt: skip
     """Return the numbers that the harness reads.
@@ -104,10 +121,9 @@ def harness_input(
     extra_at, extra_ticks : int
         From which correction on the count stands so much higher; from none on at 0.
     """
-    whole = int(np.ceil(course.days * DAY / course.interval))
     numbers: Sequence[float] = (
         mark, course.tick, course.beat, course.beats_per_correction,
-        whole if corrections is None else corrections, row, course.time_constant,
+        course.corrections if corrections is None else corrections, row, course.time_constant,
         course.slope_prompt, course.jitter, course.seed, course.width_start, course.width_min,
         course.width_max, course.arc_least, origin, extra_at, extra_ticks, len(course.widths),
         len(course.weather), course.course_step,

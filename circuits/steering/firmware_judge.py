@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.format_quantity import DAY, show
+from circuits.format_quantity import DAY, show, significant
 from circuits.steering.child import ChildRun
-from circuits.steering.firmware_course import FirmwareCourse, Rows
+from circuits.steering.firmware_course import ROWS_A_DAY, Array, FirmwareCourse, Rows
 
 STUCK_DAYS = 2
 """So long at a limit, with the error growing, is latched and not a cold night."""
+STEADY_DAYS = 3
 GROWS = 0.1
 """Share of the allowed error by which a day must add to it to count as growing."""
 
@@ -46,7 +47,7 @@ SIGNALS = {
 def breaks_of(course: FirmwareCourse, run: ChildRun) -> tuple[Break, ...]:
     """Return every way in which it broke, the earliest first."""
     rows = Rows.of(run)
-    found = [_ending(run, rows)]
+    found = [_ending(course, run, rows)]
     if len(rows):
         found += [
             _width(course, rows), _arc(course, rows), _error(course, rows), _latched(course, rows),
@@ -54,16 +55,22 @@ def breaks_of(course: FirmwareCourse, run: ChildRun) -> tuple[Break, ...]:
     return tuple(sorted((f for f in found if f is not None), key=lambda f: f.day))
 
 
-def _ending(run: ChildRun, rows: Rows) -> Break | None:
+def _ending(course: FirmwareCourse, run: ChildRun, rows: Rows) -> Break | None:
+    time = float(rows.column("time")[-1]) if len(rows) else 0.0
     if run.end == "done":
-        return None
-    day = float(rows.column("time")[-1]) / DAY if len(rows) else 0.0
+        lost = len(rows) and rows.column("arc_low")[-1] < course.arc_least
+        if lost or time > (course.corrections - 1.5) * course.interval * 0.5:
+            return None
+        return Break(
+            kind="exit", day=time / DAY, text="it ends the whole program",
+            remedy="Leave the loop and the end to the caller.",
+        )  # fmt: skip
     if run.end in ENDS:
         text, remedy = ENDS[run.end]
-        return Break(kind=run.end, day=day, text=text, remedy=remedy)
+        return Break(kind=run.end, day=time / DAY, text=text, remedy=remedy)
     what = SIGNALS.get(run.signal, f"signal {run.signal}" if run.signal else "a way out of its own")
     return Break(
-        kind="crash", day=day, text=f"it stops by {what}",
+        kind="crash", day=time / DAY, text=f"it stops by {what}",
         remedy="Look for what the counts have reached by then.",
     )  # fmt: skip
 
@@ -109,30 +116,47 @@ def _error(course: FirmwareCourse, rows: Rows) -> Break | None:
         return None
     k = int(beyond[0])
     now = float(error[k])
-    days = max(float(time[k] - time[first]) / DAY, 1.0)
+    days = max(float(time[k] - time[first]) / DAY, 1 / ROWS_A_DAY)
+    drift = (now - base) / days
+    text = (
+        f"the movement is {show(abs(now), 's')} {'late' if now > 0 else 'early'}, more than the "
+        f"{show(course.allowed, 's')} allowed in a day; since it should have settled it "
+        f"{'loses' if drift > 0 else 'gains'} {show(abs(drift), 's/day')}"
+    )
+    if _steady(error[first : k + 1]):
+        ticks = abs(drift) / DAY * course.interval / course.tick
+        return Break(
+            kind="rounded", day=rows.begins(k),
+            text=f"{text}, day for day alike, as from an interval that is {significant(ticks)} "
+            f"ticks {'long' if drift > 0 else 'short'}: a rounded constant",
+            remedy="Keep the interval with its fraction, as STEERING_NOMINAL does.",
+        )  # fmt: skip
     return Break(
-        kind="error", day=rows.begins(k),
-        text=f"the movement is {show(abs(now), 's')} {'late' if now > 0 else 'early'}, more than "
-        f"the {show(course.allowed, 's')} allowed in a day; since it should have settled it "
-        f"{'loses' if now > base else 'gains'} {show(abs(now - base) / days, 's/day')}",
-        remedy="A steady loss or gain is a rounded interval; a growing one a wrong sign or a limit "
-        "that is missing.",
+        kind="error", day=rows.begins(k), text=text,
+        remedy="Look at the loop's sign, and at limits that are missing.",
     )  # fmt: skip
+
+
+def _steady(error: Array) -> bool:
+    """Whether an error grows by the same from day to day."""
+    added = np.diff(error[::ROWS_A_DAY])
+    return len(added) >= STEADY_DAYS and float(np.ptp(added)) < 0.5 * abs(float(added.mean()))
 
 
 def _latched(course: FirmwareCourse, rows: Rows) -> Break | None:
     error = rows.column("error")
-    grows = np.abs(np.diff(error, prepend=0.0)) > GROWS * course.allowed
     judged = rows.column("time") > course.settled_after
     for name, which, words in (
         ("at_max", course.width_max, "widest"), ("at_min", course.width_min, "narrowest"),
     ):  # fmt: skip
-        stuck = (rows.column(name) >= rows.column("steps")) & judged & grows
+        stuck = (rows.column(name) >= rows.column("steps")) & judged
         run = 0
         for k, is_stuck in enumerate(stuck):
             run = run + 1 if is_stuck else 0
-            if run == STUCK_DAYS:
-                added = float(abs(error[k] - error[k - 1]))
+            if run < STUCK_DAYS * ROWS_A_DAY:
+                continue
+            added = float(abs(error[k]) - abs(error[k - ROWS_A_DAY]))
+            if added > GROWS * course.allowed:
                 return Break(
                     kind="latched", day=rows.begins(k - run + 1),
                     text=f"it stays at its {words} pulse ({which} ticks) while the error grows by "
