@@ -6,12 +6,15 @@ from circuits.report.arc_curves import arc_curves
 from circuits.report.arc_pictures import arc_map, rate_map
 from circuits.report.beat_curves import beat_curves
 from circuits.report.beat_pictures import one_beat, three_gaps
+from circuits.report.circuit_picture import circuit
 from circuits.report.energy_pictures import drains, pulse_energy
 from circuits.report.figure import Picture
 from circuits.report.gap_curves import gap_curves
 from circuits.report.page import page
+from circuits.report.section_picture import section
 from circuits.report.signal_pictures import filter_response, oscilloscope
 from circuits.report.test_points import traces
+from circuits.report.winding_card import winding_card
 from circuits.sheet import Sheet
 from circuits.stage_pass import StagePass
 
@@ -21,7 +24,12 @@ def pictures_of(sheet: Sheet, done: StagePass) -> dict[str, list[Picture]]:
     curves, arcs = beat_curves(done), arc_curves(done)
     over_months = [] if arcs is None else [arc_map(arcs), rate_map(arcs)]
     points = traces(done.result("drive").kind, sheet.test_points)
+    cards = [winding_card(sheet, done, stage) for stage in ("coil", "pickup_coil")]
     return {
+        "What feeds it": [circuit(sheet, done)],
+        "The coil": [card for card in cards[:1] if card is not None],
+        "The pickup coil": [card for card in cards[1:] if card is not None],
+        "The magnet over the coil": [section(done)],
         "The magnet passes the coil": [three_gaps(gap_curves(done))],
         "The circuit listens": [filter_response(done)],
         "The switch pushes": [one_beat(curves)],
