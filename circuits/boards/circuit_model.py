@@ -247,8 +247,8 @@ class CircuitModel:
         self.figures["energy.i_drive"] = np.maximum(i_b, least) * duty
 
     def _v_max(self) -> Array:
-        supply, rails = self.built.supply, self.centre.result("rails")
-        return rails.v_max * (np.ones(self.size) if supply.cell else self._times("supply.voltage"))
+        v_max = float(self.centre.result("rails").v_max)
+        return v_max * self._times("supply.voltage")
 
     def _v_be(self, part: Transistor, i_highest: Array) -> Array:
         """Return each board's base-emitter voltage at the catalogue's point for its current."""

@@ -1,0 +1,171 @@
+"""Boards drawn and worst boards found, summed up into figures and checks."""
+
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuits.boards.board_samples import BoardSamples
+from circuits.boards.circuit_model import CircuitModel
+from circuits.boards.one_board import BoardMaker
+from circuits.boards.spread_result import (
+    ARRAYS,
+    CORNERS,
+    MAP,
+    SEARCH,
+    Refused,
+    Spread,
+    SpreadCheck,
+    SpreadFigure,
+)
+from circuits.boards.stage_map import CHECK, StageMap
+from circuits.boards.strength import ranks_of, strongest
+from circuits.boards.worst_case import Worst, worst_boards
+from circuits.ledger import Value
+
+Array = NDArray[np.float64]
+
+LOW, TYPICAL, HIGH = 0.01, 0.5, 0.99
+"""Shares of the boards below a figure's low, typical and high."""
+RANKED = 10_000
+"""Boards over which the strongest tolerances are ranked."""
+STARTS = 2_000
+"""Boards from whose best the search for the worst starts."""
+WORKERS = 2
+COUNTS = 0.01
+"""A tolerance that moves a check by less than this share of the one that moves it most does not
+count among those that it rests on."""
+SPANS = "spans the tolerances of the file itself: not a board's own figure"
+
+
+class Gathering:
+    """Evaluates the boards and sums them up."""
+
+    def __init__(self, maker: BoardMaker, found: StageMap, shares: Array) -> None:
+        self.maker, self.found, self.shares = maker, found, shares
+        self.sheet = maker.done.ledger
+        self.names = [one.name for one in found.tolerances]
+        self.samples = BoardSamples(maker=maker, found=found, shares=shares)
+        self.ranks = ranks_of(shares[:RANKED].T)
+        self.kept = ~self.samples.refused_any
+        self.beyond = np.zeros(len(shares), dtype=bool)
+
+    def spread(self, title: str, seed: int, distribution: str) -> Spread:
+        """Return the sum of it all."""
+        found = self.found
+        not_spread = dict(found.lost)
+        numbers = [name for name in found.columns if not name.startswith(CHECK)]
+        figures = [name for name in numbers if name in self.sheet.values]
+        checks = [
+            name for name in found.columns
+            if name.startswith(CHECK) and name.removeprefix(CHECK) in self.sheet.findings
+        ]  # fmt: skip
+        for value in self.sheet.values.values():
+            if value.unit is not None and value.id not in found.columns:
+                not_spread.setdefault(value.id, SPANS)
+        moving = [name for name in (*figures, *checks) if self._moves(name)]
+        worst = {
+            one.name: one for one in worst_boards(found, moving, self.shares[:STARTS])
+        } if moving else {}  # fmt: skip
+        extremes = self._extremes(worst)
+        with ThreadPoolExecutor(max_workers=WORKERS) as pool:
+            summed = pool.map(lambda name: self._figure(name, worst, extremes), figures)
+            judged = pool.map(lambda name: self._check(name, worst, extremes), checks)
+            all_figures, all_checks = tuple(summed), tuple(judged)
+        refused = tuple(
+            Refused(share=float(mask.mean()), reason=reason)
+            for reason, mask in self.samples.refused
+            if mask.any()
+        )
+        return Spread(
+            title=title, boards=len(self.shares), seed=seed, distribution=distribution,
+            tolerances=found.tolerances, figures=all_figures, checks=all_checks,
+            not_spread=not_spread, judged=found.judged, refused=refused,
+            failing=float((self.beyond | ~self.kept).mean()),
+            runs=found.runs, samples=self.samples,
+        )  # fmt: skip
+
+    def _moves(self, name: str) -> bool:
+        weights = self.found.columns[name].weights
+        return bool(weights.size and np.abs(weights).max() > 1e-12)
+
+    def _centre(self, name: str) -> float:
+        column = self.found.columns[name]
+        return float(column.figure(np.array([column.centre]))[0])
+
+    def _rests_on(self, name: str) -> tuple[str, ...]:
+        weights = np.abs(self.found.columns[name].weights)
+        most = weights.max(initial=0.0)
+        rests = {
+            owner
+            for owners, weight in zip(self.found.owners(), weights, strict=True)
+            if most > 0 and weight >= COUNTS * most and len(owners) == 1
+            for owner in owners
+        }
+        return tuple(self.names[k] for k in sorted(rests))
+
+    def _extremes(self, worst: dict[str, Worst]) -> dict[str, tuple[float, float]]:
+        """Return the figures of the worst boards; those of closed form from the calculators."""
+        names = list(worst)
+        found: dict[str, tuple[float, float]] = {}
+        for name in names:
+            both = np.array([worst[name].least, worst[name].greatest])
+            low, high = self.found.values(name, self.found.features(both))
+            found[name] = (float(low), float(high))
+        exact = [name for name in names if name in self.samples.arrays]
+        if exact:
+            rows = np.array([b for n in exact for b in (worst[n].least, worst[n].greatest)])
+            model = CircuitModel(self.maker, dict(zip(self.names, rows.T, strict=True)))
+            columns = model.run()
+            for k, name in enumerate(exact):
+                if name in columns:
+                    low, high = columns[name][2 * k], columns[name][2 * k + 1]
+                    found[name] = (float(low), float(high))
+        return found
+
+    def _figure(
+        self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
+    ) -> SpreadFigure:
+        value: Value = self.sheet.values[name]
+        values = self.samples.column(name)
+        low, typical, high = _quantiles(values[self.kept])
+        least, most = extremes.get(name, (low, high))
+        made_by = ARRAYS if name in self.samples.arrays else MAP
+        return SpreadFigure(
+            id=name, words=value.words, unit=value.unit or "1", state=value.state,
+            sheet=float(value.value), centre=self._centre(name), low=low, typical=typical,
+            high=high, least=min(least, low), most=max(most, high),
+            worst_by=CORNERS if name not in worst or worst[name].in_corner else SEARCH,
+            made_by=made_by, error=0.0 if made_by == ARRAYS else self.found.columns[name].error,
+            strongest=strongest(self.names, self.ranks, values[:RANKED]) if name in worst else (),
+            note=self.found.partly.get(name, ""),
+        )  # fmt: skip
+
+    def _check(
+        self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
+    ) -> SpreadCheck:
+        values = self.samples.column(name)
+        low, typical, _ = _quantiles(values[self.kept])
+        check = name.removeprefix(CHECK)
+        severity = self.found.severity.get(check, "")
+        missed = (values < 0) & self.kept
+        if severity != "mind":
+            self.beyond |= missed
+        return SpreadCheck(
+            id=check, severity=severity, missed=float(missed.mean()),
+            sheet=float(self.sheet.findings[check].margin or 0.0), centre=self._centre(name),
+            low=low, typical=typical,
+            least=min(extremes.get(name, (low, low))[0], low),
+            worst_by=CORNERS if name not in worst or worst[name].in_corner else SEARCH,
+            error=self.found.columns[name].error,
+            rests_on=self._rests_on(name),
+            strongest=strongest(self.names, self.ranks, values[:RANKED]) if name in worst else (),
+            note=self.found.partly.get(name, ""),
+        )  # fmt: skip
+
+
+def _quantiles(values: Array) -> tuple[float, float, float]:
+    """Return low, typical and high; each is one board's value."""
+    at = [round(share * (values.size - 1)) for share in (LOW, TYPICAL, HIGH)]
+    found = np.partition(values, at)[at]
+    return float(found[0]), float(found[1]), float(found[2])

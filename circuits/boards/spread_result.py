@@ -1,0 +1,95 @@
+"""What the boards of one design differ by: figures, checks and what stands behind them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from circuits.boards.board_samples import BoardSamples
+from circuits.boards.strength import Strength
+from circuits.boards.tolerances import BoardTolerance
+
+CORNERS, SEARCH = "corners", "search"
+ARRAYS, MAP = "arrays", "map"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpreadFigure:
+    """One figure over the boards.
+
+    `sheet` is the sheet's, `centre` that of the board whose every part has the sheet's value: they
+    differ where the sheet gives the worst of the tolerances, or sizes anew what a board has fixed.
+    `least` and `most` are the worst boards', found by the way `worst_by` names; `made_by` is
+    `arrays` for a figure that the calculators gave for every board, `map` for one between boards
+    that were run whole, by which it may be off by `error`.
+    """
+
+    id: str
+    words: str
+    unit: str
+    state: str
+    sheet: float
+    centre: float
+    low: float
+    typical: float
+    high: float
+    least: float
+    most: float
+    worst_by: str
+    made_by: str
+    error: float
+    strongest: tuple[Strength, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpreadCheck:
+    """One check over the boards; `missed` is the share of them beyond its limit.
+
+    The others are margins: on the sheet, at the sheet's values, over the boards, at the worst.
+    `severity` is how a miss counts: `fails`, `mind`, or empty where no run missed it.
+    """
+
+    id: str
+    severity: str
+    missed: float
+    sheet: float
+    centre: float
+    low: float
+    typical: float
+    least: float
+    worst_by: str
+    error: float
+    rests_on: tuple[str, ...]
+    strongest: tuple[Strength, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """Boards for which no sheet can be computed, with the reason."""
+
+    share: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """What boards of one design differ by; `failing` is the share on which anything fails."""
+
+    title: str
+    boards: int
+    seed: int
+    distribution: str
+    tolerances: tuple[BoardTolerance, ...]
+    figures: tuple[SpreadFigure, ...]
+    checks: tuple[SpreadCheck, ...]
+    not_spread: Mapping[str, str]
+    judged: Mapping[str, tuple[int, int]]
+    refused: tuple[Refused, ...]
+    failing: float
+    runs: int
+    samples: BoardSamples
+
+    @property
+    def fails(self) -> bool:
+        """Whether anything fails on any board."""
+        return self.failing > 0
