@@ -24,6 +24,7 @@ COMMANDS = {
     "follow": ("circuits.command_follow", "follow the movement in time: start, arc, rate"),
     "compare": ("circuits.command_compare", "two designs, or design and measurement, side by side"),
     "seek": ("circuits.command_seek", "search windings, parts and widths under all checks"),
+    "spread": ("circuits.command_spread", "worst case and many boards over the tolerances"),
     "expect": ("circuits.command_expect", "what meter and oscilloscope must show at the bench"),
     "confirm": ("circuits.command_confirm", "lay a simulator's figures beside the calculators'"),
     "decks": ("circuits.command_decks", "write the sized circuit as SPICE decks"),
