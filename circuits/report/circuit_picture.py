@@ -13,7 +13,8 @@ TOP, NODE, TAP, LOW = 8.4, 5.0, 2.6, 0.0
 CELLS, RESERVOIR, CLAMP, COIL = 0.6, 2.4, 5.5, 7.2
 """Places of the upright branches from left to right."""
 DIVIDER, FIRST, SECOND = 11.2, 14.0, 16.5
-BIAS, BYPASS = 9.6, 14.2
+BIAS, BYPASS = 9.95, 14.2
+ZENER_COLUMN = 1.1
 
 CLAMP_WORDS = {
     "diode": "a diode across the coil",
@@ -36,6 +37,10 @@ class _Circuit:
         self.sheet, self.done = sheet, done
         self.parts = {part.reference: part for part in sheet.parts}
         self.drive: DriveResult = done.result("drive")
+        # A zener beside the switch wants a column of its own.
+        more = ZENER_COLUMN if done.result("clamp").kind == "switch_zener" else 0.0
+        self.divider, self.first, self.second = DIVIDER + more, FIRST + more, SECOND + more
+        self.bias, self.bypass = BIAS + more, BYPASS + more
 
     def label(self, reference: str) -> tuple[str, ...]:
         """Return a part's mark and its value."""
@@ -73,9 +78,11 @@ class _Circuit:
             rail = self.done.result("rails").fresh
             s.words(CELLS + 0.3, 4.4, "supply", f"{rail.v_coil:.3g} V")
         self.sketch.mark(CELLS, TOP, "TP5", dx=0.1, dy=0.42)
-        right = {"mid_rail": BIAS, "through_capacitor": DIVIDER}.get(self.arrangement, COIL)
+        right = {"mid_rail": self.bias, "through_capacitor": self.divider}.get(
+            self.arrangement, COIL
+        )
         s.wire((CELLS, TOP), (right, TOP))
-        s.wire((CELLS, LOW), (SECOND if "C3" in self.parts else FIRST, LOW))
+        s.wire((CELLS, LOW), (self.second if "C3" in self.parts else self.first, LOW))
         s.ground((CELLS + COIL) / 2, LOW)
         if "C4" in self.parts:
             self.down("Capacitor", RESERVOIR, TOP, 6.0, "C4")
@@ -95,11 +102,11 @@ class _Circuit:
         s.words(COIL + 0.35, (TOP + NODE) / 2, "L1", f"{turns} turns", printed(shown(ohms)))
         kind = self.done.result("clamp").kind
         if kind == "switch_zener":
-            zener = COIL + 1.75
+            zener = COIL + 2.1
             s.wire((COIL, NODE), (zener, NODE))
             s.dot(zener, NODE)
             self.sketch.part("Zener", (zener, LOW), (zener, NODE))
-            s.words(zener + 0.4, 1.2, *self.label("D2"))
+            s.words(zener + 0.35, 0.9, *self.label("D2"))
         else:
             s.wire((CLAMP, NODE), (COIL, NODE))
             if kind == "resistor":
@@ -123,7 +130,7 @@ class _Circuit:
         found = s.switch(self.drive.kind, COIL, NODE - 1.2)
         s.wire((COIL, NODE), (COIL, NODE - 1.2))
         s.wire(found.lower, (COIL, LOW))
-        s.words(COIL + 0.55, found.control[1], *self.label("Q1"))
+        s.words(COIL + 0.62, NODE - 2.45, *self.label("Q1"))
         x, y = found.control
         pin = 2.0
         self.across("ResistorIEC", pin + 0.4, x - 1.5, y, "R1")
@@ -141,16 +148,16 @@ class _Circuit:
         s = self.sketch
         {"at_switch": self._at_switch, "mid_rail": self._mid_rail,
          "through_capacitor": self._through_capacitor}[self.arrangement]()  # fmt: skip
-        s.mark(DIVIDER, TAP, "TP3", dx=-0.2, dy=-0.42)
-        last = FIRST
-        self.across("ResistorIEC", DIVIDER, FIRST, TAP, "R4")
-        self.down("Capacitor", FIRST, TAP, LOW, "C2")
-        s.dot(FIRST, TAP)
+        s.mark(self.divider, TAP, "TP3", dx=0.2, dy=-0.4)
+        last = self.first
+        self.across("ResistorIEC", self.divider, self.first, TAP, "R4")
+        self.down("Capacitor", self.first, TAP, LOW, "C2")
+        s.dot(self.first, TAP)
         if "C3" in self.parts:
-            last = SECOND
-            self.across("ResistorIEC", FIRST, SECOND, TAP, "R5")
-            self.down("Capacitor", SECOND, TAP, LOW, "C3")
-            s.dot(SECOND, TAP)
+            last = self.second
+            self.across("ResistorIEC", self.first, self.second, TAP, "R5")
+            self.down("Capacitor", self.second, TAP, LOW, "C3")
+            s.dot(self.second, TAP)
         s.wire((last, TAP), (last + 0.9, TAP))
         s.dot(last + 0.9, TAP, terminal=True)
         s.mark(last, TAP, "TP4", dx=0.15, dy=0.42)
@@ -158,10 +165,10 @@ class _Circuit:
 
     def _at_switch(self) -> None:
         s = self.sketch
-        s.wire((COIL, NODE), (DIVIDER, NODE))
-        self.down("ResistorIEC", DIVIDER, NODE, TAP, "R2", left=True)
-        self.down("ResistorIEC", DIVIDER, TAP, LOW, "R3")
-        s.dot(DIVIDER, TAP)
+        s.wire((COIL, NODE), (self.divider, NODE))
+        self.down("ResistorIEC", self.divider, NODE, TAP, "R2", left=True)
+        self.down("ResistorIEC", self.divider, TAP, LOW, "R3")
+        s.dot(self.divider, TAP)
 
     def _winding(self, x: float, top: float, low: float, *, left: bool = False) -> None:
         values = self.sheet.values
@@ -174,35 +181,35 @@ class _Circuit:
 
     def _mid_rail(self) -> None:
         s, middle = self.sketch, NODE + 0.6
-        self.down("ResistorIEC", BIAS, TOP, middle, "R2")
-        s.wire((BIAS, middle), (BIAS, TAP))
-        self.down("ResistorIEC", BIAS, TAP, LOW, "R3")
-        s.wire((BIAS, middle), (BYPASS, middle))
-        s.dot(BIAS, middle)
-        s.dot(DIVIDER, middle)
-        self._winding(DIVIDER, middle, TAP)
+        self.down("ResistorIEC", self.bias, TOP, middle, "R2")
+        s.wire((self.bias, middle), (self.bias, TAP))
+        self.down("ResistorIEC", self.bias, TAP, LOW, "R3")
+        s.wire((self.bias, middle), (self.bypass, middle))
+        s.dot(self.bias, middle)
+        s.dot(self.divider, middle)
+        self._winding(self.divider, middle, TAP)
         if "C1" in self.parts:
-            self.down("Capacitor", BYPASS, middle, NODE - 0.8, "C1")
-            s.ground(BYPASS, NODE - 0.8)
+            self.down("Capacitor", self.bypass, middle, NODE - 0.8, "C1")
+            s.ground(self.bypass, NODE - 0.8)
 
     def _through_capacitor(self) -> None:
         s = self.sketch
-        left = BIAS
+        left = self.bias
         if self.done.result("pickup_coil") is not None:
-            self._winding(left, TAP, LOW)
-            self.across("Capacitor", left, DIVIDER, TAP, "C1")
+            self._winding(left, TAP, LOW, left=True)
+            self.across("Capacitor", left, self.divider, TAP, "C1")
         else:
             s.wire((COIL, NODE), (left, NODE), (left, TAP))
-            self.across("Capacitor", left, DIVIDER, TAP, "C1")
-        self.down("ResistorIEC", DIVIDER, TOP, TAP, "R2")
-        self.down("ResistorIEC", DIVIDER, TAP, LOW, "R3")
-        s.dot(DIVIDER, TAP)
+            self.across("Capacitor", left, self.divider, TAP, "C1")
+        self.down("ResistorIEC", self.divider, TOP, TAP, "R2")
+        self.down("ResistorIEC", self.divider, TAP, LOW, "R3")
+        s.dot(self.divider, TAP)
 
     def indicator(self) -> None:
         """Add the indicator, if there is one."""
         if "D3" not in self.parts:
             return
-        s, x = self.sketch, SECOND + 0.2
+        s, x = self.sketch, self.second + 0.2
         s.part("ResistorIEC", (x, TOP), (x, TOP - 1.9))
         s.part("LED", (x, TOP - 1.9), (x, TOP - 3.5))
         s.ground(x, TOP - 3.5)

@@ -85,7 +85,7 @@ class Sketch:
         """Add a transistor by its upper end; return where its control and lower end are."""
         if kind == "nmos":
             part = self._drawing.add(
-                self._elements.NFet().reverse().right().anchor("drain").at((x, y))
+                self._elements.NMos(diode=True).theta(0).anchor("drain").at((x, y))
             )
             ends = part.absanchors["gate"], part.absanchors["source"]
         else:

@@ -44,9 +44,9 @@ def _face(name: str) -> Markup:
         + polyline(spiral[0], spiral[1], TURN)
         + tag("path", d=f"M{end[0]:.2f} {end[1]:.2f}L{fins}Z", fill=LIGHT["one"], class_="f-one")
         + mark(start[0], start[1], TURN, 4.5)
-        + words(start[0] - 5, start[1] - 9, "S", anchor="end", strong=True)
-        + words(end[0] + 10, end[1] + 4, "F", strong=True)
-        + words(x, y + 5, name, anchor="middle", strong=True)
+        + words(start[0] - 12, start[1] + 5, "S", anchor="end", strong=True)
+        + words(x + 0.82 * OUTER, y + 0.82 * OUTER, "F", strong=True)
+        + words(x - 12, y + 5, name, anchor="middle", strong=True)
         + words(x, y + OUTER + 22, "seen from the magnet", anchor="middle", colour="soft")
     )  # fmt: skip
 
@@ -63,7 +63,7 @@ def _rows(sheet: Sheet, stage: str, coil: CoilResult) -> list[tuple[str, str]]:
     if coil.count == 1:
         span = f" ({printed(show_range(coil.r_coil_low, coil.r_coil_high, 'ohm'))})"
     rows = [
-        ("Wire", f"{of('d_wire')} bare, {of('d_overall')} over the enamel"),
+        ("Wire", f"{of('d_wire')} bare, {of('d_overall')} enamelled"),
         ("Turns", f"{several}{of('n_turns')}"),
         ("Layers", f"about {of('layers')} of {of('turns_per_layer')} turns"),
         ("Length", f"{of('wire_length')} wound, buy {of('spool_length')}"),
@@ -82,13 +82,13 @@ def winding_card(sheet: Sheet, done: StagePass, stage: str = "coil") -> Picture 
     mark_of = "L1" if stage == "coil" else "L2"
     rows = _rows(sheet, stage, coil)
     pieces = [box(1, 1, WIDTH - 2, HEIGHT - 2, "paper", edge="line"), _face(mark_of)]
-    left, top = 262.0, 44.0
+    left, top = 254.0, 44.0
     which = "drive coil" if stage == "coil" else "pickup coil"
     pieces.append(words(left, top, f"{mark_of}, {which}", strong=True, size=15))
     for number, (name, content) in enumerate(rows):
         y = top + 32 + number * 29
         pieces.append(words(left, y, name, colour="soft"))
-        pieces.append(words(left + 92, y, content))
+        pieces.append(words(left + 100, y, content))
         pieces.append(segment(left, y + 9, WIDTH - 18, y + 9, Stroke(colour="line", width=0.8)))
     listed = "; ".join(f"{name}: {content}" for name, content in rows)
     return Picture(
