@@ -75,7 +75,7 @@ def _check_lines(found: Spread, check: SpreadCheck) -> Iterator[str]:
     text = (
         f"{check.id}: {severity}, {often}; margin {significant(check.centre)} at the sheet's "
         f"values, {significant(check.typical)} typical, {significant(check.least)} at the worst "
-        f"({check.worst_by})."
+        f"({check.worst_by}{', that board run whole' if check.run_whole else ''})."
     )
     if abs(check.sheet - check.centre) > MOVED * max(1.0, abs(check.centre)):
         text += (
@@ -96,7 +96,7 @@ def _figure_lines(found: Spread, figure: SpreadFigure) -> Iterator[str]:
     name = figure.id + (f" ({figure.state})" if figure.state else "")
     cells = [show(v, unit) for v in (figure.sheet, figure.low, figure.typical, figure.high)]
     worst = show_range(figure.least, figure.most, unit)
-    yield f"  {name:<34}" + "".join(f"{cell:>13}" for cell in cells)
+    yield f"  {name:<34}" + "".join(f" {cell:>12}" for cell in cells)
     rough = ""
     if figure.error > ROUGH * abs(figure.high - figure.low):
         rough = f", the map is off by up to {show(figure.error, unit)}"
@@ -206,7 +206,8 @@ def _finding(check: SpreadCheck) -> dict[str, Any]:
         "id": check.id, "severity": severity_of(check), "value": check.missed, "limit": 0.0,
         "unit": "1", "margin": check.centre, "margin_sheet": check.sheet,
         "margin_low": check.low, "margin_typical": check.typical, "margin_least": check.least,
-        "worst_by": check.worst_by, "error": check.error, "strongest": _moves(check.strongest),
+        "worst_by": check.worst_by, "worst_run_whole": check.run_whole,
+        "error": check.error, "strongest": _moves(check.strongest),
         "rests_on": list(check.rests_on),
         "text": f"{percent(check.missed)} of the boards miss the limit of {check.id}.",
     }  # fmt: skip

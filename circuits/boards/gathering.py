@@ -21,6 +21,7 @@ from circuits.boards.spread_result import (
 from circuits.boards.stage_map import CHECK, StageMap
 from circuits.boards.strength import ranks_of, strongest
 from circuits.boards.worst_case import Worst, worst_boards
+from circuits.errors import DesignFileError
 from circuits.ledger import Value
 
 Array = NDArray[np.float64]
@@ -32,6 +33,9 @@ RANKED = 10_000
 STARTS = 2_000
 """Boards from whose best the search for the worst starts."""
 WORKERS = 2
+NEAR = 0.1
+"""The worst boards of checks with less margin than this are run whole by the stages."""
+MOST_WHOLE = 16
 COUNTS = 0.01
 """A tolerance that moves a check by less than this share of the one that moves it most does not
 count among those that it rests on."""
@@ -68,9 +72,10 @@ class Gathering:
             one.name: one for one in worst_boards(found, moving, self.shares[:STARTS])
         } if moving else {}  # fmt: skip
         extremes = self._extremes(worst)
+        whole = self._run_whole(checks, worst, extremes)
         with ThreadPoolExecutor(max_workers=WORKERS) as pool:
             summed = pool.map(lambda name: self._figure(name, worst, extremes), figures)
-            judged = pool.map(lambda name: self._check(name, worst, extremes), checks)
+            judged = pool.map(lambda name: self._check(name, worst, extremes, whole), checks)
             all_figures, all_checks = tuple(summed), tuple(judged)
         refused = tuple(
             Refused(share=float(mask.mean()), reason=reason)
@@ -123,6 +128,22 @@ class Gathering:
                     found[name] = (float(low), float(high))
         return found
 
+    def _run_whole(
+        self, checks: list[str], worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
+    ) -> dict[str, float]:
+        """Return the margins of the worst boards that miss a limit, or nearly, from the stages."""
+        near = [n for n in checks if n in worst and extremes[n][0] < NEAR]
+        found = {}
+        for name in sorted(near, key=lambda n: extremes[n][0])[:MOST_WHOLE]:
+            shares = dict(zip(self.names, worst[name].least.tolist(), strict=True))
+            try:
+                check = self.maker.run(shares).ledger.findings.get(name.removeprefix(CHECK))
+            except DesignFileError:
+                continue
+            if check is not None and check.margin is not None:
+                found[name] = check.margin
+        return found
+
     def _figure(
         self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
     ) -> SpreadFigure:
@@ -142,8 +163,9 @@ class Gathering:
         )  # fmt: skip
 
     def _check(
-        self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
-    ) -> SpreadCheck:
+        self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]],
+        whole: dict[str, float],
+    ) -> SpreadCheck:  # fmt: skip
         values = self.samples.column(name)
         low, typical, _ = _quantiles(values[self.kept])
         check = name.removeprefix(CHECK)
@@ -155,7 +177,8 @@ class Gathering:
             id=check, severity=severity, missed=float(missed.mean()),
             sheet=float(self.sheet.findings[check].margin or 0.0), centre=self._centre(name),
             low=low, typical=typical,
-            least=min(extremes.get(name, (low, low))[0], low),
+            least=whole.get(name, min(extremes.get(name, (low, low))[0], low)),
+            run_whole=name in whole,
             worst_by=CORNERS if name not in worst or worst[name].in_corner else SEARCH,
             error=self.found.columns[name].error,
             rests_on=self._rests_on(name),

@@ -45,7 +45,8 @@ class SpreadCheck:
     """One check over the boards; `missed` is the share of them beyond its limit.
 
     The others are margins: on the sheet, at the sheet's values, over the boards, at the worst.
-    `severity` is how a miss counts: `fails`, `mind`, or empty where no run missed it.
+    Where `run_whole` the worst board's margin is the stages' own, else the map's. `severity` is
+    how a miss counts: `fails`, `mind`, or empty where no run missed it.
     """
 
     id: str
@@ -57,6 +58,7 @@ class SpreadCheck:
     typical: float
     least: float
     worst_by: str
+    run_whole: bool
     error: float
     rests_on: tuple[str, ...]
     strongest: tuple[Strength, ...]

@@ -294,11 +294,10 @@ def _clamp(catalogue: Catalogue, done: StagePass) -> Iterator[BoardTolerance]:
     if "clamp.diode" in values:
         part: Diode = catalogue.diode(str(values["clamp.diode"].value))
         known = [p.v_f_max / p.v_f_typ - 1 for p in part.forward if p.v_f_typ and p.v_f_max]
-        size = max(known, default=FORWARD)
         yield BoardTolerance(
-            name="part.v_f", words="clamp's forward voltage", below=-size, above=size, unit="1",
-            basis=CATALOGUE if known else ASSUMED,
-            source=f"{part.name}, typical to largest, as far below" if known
+            name="part.v_f", words="clamp's forward voltage", below=-FORWARD,
+            above=max(known, default=FORWARD), unit="1", basis=CATALOGUE if known else ASSUMED,
+            source=f"{part.name}, typical to largest; below it usual, no source" if known
             else f"{part.name}: usual, no source",
         )  # fmt: skip
     if "clamp.zener" in values:

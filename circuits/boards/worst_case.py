@@ -12,6 +12,9 @@ STEPS = 9
 """Shares of one tolerance that are tried at once."""
 ROUNDS = 6
 """Rounds over all tolerances after which the climb ends at the latest; most end after two."""
+TURNS = 1e-3
+"""Share of a figure's whole way by which it may turn back on one step and still count as only
+rising or only falling: the polynomials between the runs ripple by less."""
 SAME = 1e-9
 """Relative gain below which a board is no worse than another."""
 
@@ -54,7 +57,7 @@ def worst_boards(found: StageMap, names: Sequence[str], starts: Array) -> list[W
     # What is followed may fall where the figure rises.
     turned = np.array([(c.sign or 1.0) * (c.side or 1.0) for c in columns])
     climb = _Climb(found, weights)
-    boards, monotone = [], np.ones(len(columns), dtype=bool)
+    boards, tops, monotone = [], [], np.ones(len(columns), dtype=bool)
     for side in (-1.0, 1.0):
         goal = side * turned
         best = starts[np.argmax(followed * goal, axis=0)]
@@ -63,7 +66,10 @@ def worst_boards(found: StageMap, names: Sequence[str], starts: Array) -> list[W
         better = ends[1][1] > ends[0][1] + SAME * (1 + np.abs(ends[0][1]))
         board = np.where(better[:, None], ends[1][0], ends[0][0])
         boards.append(board)
-        monotone &= climb.monotone(zero) & climb.monotone(board)
+        tops.append(ends[0][1] * goal)
+    room = TURNS * np.abs(tops[1] - tops[0])
+    for board in (zero, *boards):
+        monotone &= climb.monotone(board, room)
     return [
         Worst(
             name=name, least=boards[0][k], greatest=boards[1][k], in_corner=bool(monotone[k])
@@ -115,11 +121,10 @@ class _Climb:
                 break
         return boards, top
 
-    def monotone(self, boards: Array) -> NDArray[np.bool_]:
+    def monotone(self, boards: Array, room: Array) -> NDArray[np.bool_]:
         """Return whether each column only rises, or only falls, along every tolerance."""
         found = np.ones(len(boards), dtype=bool)
         for axis in range(len(self.grids)):
             steps = np.diff(self._along(boards, axis), axis=0)
-            room = SAME * (1 + np.abs(steps).max(axis=0, initial=0.0))
             found &= (steps >= -room).all(axis=0) | (steps <= room).all(axis=0)
         return found
