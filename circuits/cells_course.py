@@ -55,7 +55,8 @@ class LifeCourse:
 
     Voltages are those of the whole set: at rest, under the mean load, and during the pulse.
     `arc` and `rate` are not a number where no swing is known. `life` holds poor, usual and good
-    cells whole.
+    cells whole. `rate_before_loop` is the rate with new cells while a rate loop still has the
+    width that the old ones needed.
     """
 
     title: str
@@ -79,6 +80,7 @@ class LifeCourse:
     v_change: float | None
     arc_wanted: float
     settling: float | None
+    rate_before_loop: float | None
     done: StagePass
 
     @property
@@ -131,6 +133,7 @@ def life_course(
             circuit = Circuit(design, catalogue, done, store_of(cell, use, Case.TYP), limits)
             states = exact_states(circuit)
             life = life_of(stores_of(cell, use), states, limits, result.spread)
+            first = _before_loop(circuit, life) if limits.steered else None
     except OutOfRangeError as error:
         reason, _, repair = str(error).partition(";")
         raise DesignFileError(
@@ -139,12 +142,12 @@ def life_course(
             found=f"figures with which the cells cannot be followed ({reason.strip()})",
             wanted=repair.strip() or "run 'design' first and cure what fails",
         ) from error
-    return _sampled(design, done, cell, result, limits, states, life)
+    return _sampled(design, done, cell, result, limits, states, life, first)
 
 
 def _sampled(
     design: Design, done: StagePass, cell: Cell, result: CellsResult, limits: Limits,
-    states: tuple[SupplyState, ...], life: Life,
+    states: tuple[SupplyState, ...], life: Life, before_loop: float | None,
 ) -> LifeCourse:  # fmt: skip
     typ, settled = life.typ, done.result("settled")
     t = np.linspace(0.0, typ.life, POINTS)
@@ -162,8 +165,15 @@ def _sampled(
         limits=limits, states=states, result=change, v_change=change.v_change,
         arc_wanted=done.result("movement").arc,
         settling=held.time_constant if held is not None and isfinite(held.time_constant) else None,
-        done=done,
+        rate_before_loop=before_loop, done=done,
     )  # fmt: skip
+
+
+def _before_loop(circuit: Circuit, life: Life) -> float | None:
+    course = life.typ
+    width = float(np.interp(0.98 * course.life, course.t, course.width))
+    rows = circuit.rows(float(course.store.v_rest[0]), np.array([width]))
+    return rows[-1][2] if rows else None
 
 
 def _end_rows(life: Life) -> tuple[EndRow, ...]:
