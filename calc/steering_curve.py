@@ -47,15 +47,20 @@ class WidthCurve:
     slopes_prompt: PerSecondCurve
     time_constants: SecondCurve
 
-    def _spline(self, values: NDArray[np.float64]) -> CubicSpline:
-        return CubicSpline(np.log(self.widths), values)
+    def rate_spline(self) -> CubicSpline:
+        """Return the settled rate against the logarithm of the width."""
+        return CubicSpline(np.log(self.widths), self.rates)
+
+    def arc_spline(self) -> CubicSpline:
+        """Return the settled arc against the logarithm of the width."""
+        return CubicSpline(np.log(self.widths), self.arcs)
 
     def at(self, width: float) -> WidthPoint:
         """Return the settled swing at a width within the curve."""
         x = float(np.log(width))
-        rate = self._spline(self.rates)
+        rate = self.rate_spline()
         return WidthPoint(
-            width=width, arc=float(self._spline(self.arcs)(x)), rate=float(rate(x)),
+            width=width, arc=float(self.arc_spline()(x)), rate=float(rate(x)),
             slope=float(rate(x, 1)) / width,
             slope_prompt=float(np.interp(x, np.log(self.widths), self.slopes_prompt)),
             time_constant=float(
@@ -66,12 +71,12 @@ class WidthCurve:
     def fine(self, low: float, high: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return a dense row of widths within two ends and the rate at each."""
         row = np.geomspace(max(low, self.widths[0]), min(high, self.widths[-1]), _DENSE)
-        return row, np.asarray(self._spline(self.rates)(np.log(row)))
+        return row, np.asarray(self.rate_spline()(np.log(row)))
 
     def width_of_arc(self, arc: float) -> float:
         """Return the narrowest width that holds an arc, the curve's nearest end where none does."""
         row = np.geomspace(self.widths[0], self.widths[-1], _DENSE)
-        arcs = np.maximum.accumulate(self._spline(self.arcs)(np.log(row)))
+        arcs = np.maximum.accumulate(self.arc_spline()(np.log(row)))
         return float(np.interp(arc, arcs, row))
 
 

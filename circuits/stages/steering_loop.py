@@ -68,6 +68,11 @@ class SteeringResult:
         """Span of the rates that fresh and spent cells both reach; negative where there is none."""
         return self.reach_high - self.reach_low
 
+    def rate_at(self, width: float) -> float:
+        """Return the settled rate of a width with fresh cells, of the curve's end beyond it."""
+        ends = self.curves.fresh.widths
+        return self.curves.fresh.at(float(np.clip(width, ends[0], ends[-1]))).rate
+
     @property
     def set_rate(self) -> float:
         """What it is to gain unsteered with fresh cells at the design's own width."""

@@ -1,0 +1,55 @@
+"""`coilwright steer`: the loop that holds the rate on a crystal by trimming the pulse width."""
+
+import argparse
+
+from circuits.output import write_out
+
+EXAMPLE = """\
+worked example:
+  coilwright steer foyer.toml
+      says whether the widths cover weather, setting and ageing cells, with which sign and
+      gains, how to set the nut, and follows a start, a step and a day
+  coilwright steer foyer.toml --year --csv -o year.csv
+      follows a whole year, a row a correction
+
+exit code: 0 the loop holds, 1 a finding fails or no loop can be planned, 2 the file cannot
+be used, 3 no compiler for --firmware, 130 interrupted
+"""
+
+
+def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command's arguments."""
+    parser = subparsers.add_parser(
+        "steer",
+        description="Plan the loop that compares the swing with a crystal and trims the pulse.",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("file", metavar="FILE", help="the design file (TOML)")
+    parser.add_argument("--year", action="store_true", help="follow a whole year, too")
+    faces = parser.add_mutually_exclusive_group()
+    faces.add_argument("--json", action="store_true", help="all figures in SI units")
+    faces.add_argument("--csv", action="store_true", help="the step, or the year, row by row")
+    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
+    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the plan; the exit code says whether the loop holds."""
+    from circuits.design_file import read_design
+    from circuits.design_write import check_target, write_whole
+    from circuits.progress import told_each_second
+    from circuits.steering.plan import plan
+    from circuits.steering.steer_text import steer_csv, steer_json, steer_text
+
+    if arguments.output is not None:
+        check_target(arguments.output, force=arguments.force)
+    found = plan(read_design(arguments.file), year=arguments.year, progress=told_each_second())
+    face = steer_json if arguments.json else steer_csv if arguments.csv else steer_text
+    text = face(found)
+    if arguments.output is None:
+        write_out(text)
+    else:
+        write_whole(arguments.output, text, force=arguments.force)
+    return 0 if found.holds else 1

@@ -1,0 +1,86 @@
+"""The error budget: what each cause alone does to the time, without the loop and with it."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calc.regulator import RegulatorConstants
+from circuits.design import Design
+from circuits.format_quantity import DAY
+from circuits.ledger import Ledger
+from circuits.stages.steering_loop import SteeringResult
+from circuits.steering.course import course_of, quiet
+from circuits.steering.simulation import LoopRun, run_loop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudgetRow:
+    """One cause: the span of the free rate, the largest error held, what is lost for good.
+
+    `free` and `lost` are ratios; `lost` is the mean rate that the loop leaves against true time.
+    `error` is against the crystal [s].
+    """
+
+    cause: str
+    words: str
+    free: float
+    error: float
+    lost: float
+
+
+def budget_of(
+    design: Design, ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants, *,
+    days: float, life: float | None, kind: str,
+) -> tuple[BudgetRow, ...]:  # fmt: skip
+    """Return what each cause alone leaves, followed for so many days.
+
+    Parameters
+    ----------
+    design : Design
+        The design file.
+    ledger : Ledger
+        Takes what is assumed.
+    loop : SteeringResult
+        The loop.
+    constants : RegulatorConstants
+        The firmware's constants.
+    days : float
+        How long each cause is followed [days].
+    life : float or None
+        Life of the cells [s].
+    kind : str
+        pendulum or balance.
+    """
+    whole = course_of(design, ledger, days=days, life=life)
+    still = quiet(loop, days)
+    rows: list[BudgetRow] = []
+
+    def add(cause: str, words: str, free: float, run: LoopRun) -> None:
+        lost = float(run.error[-1] - run.seen[-1]) / float(run.time[-1])
+        rows.append(
+            BudgetRow(cause=cause, words=words, free=free, error=run.largest, lost=lost)
+        )  # fmt: skip
+
+    def tried(course: object, **how: object) -> LoopRun:
+        return run_loop(loop, constants, course, name="", words="", kind=kind, **how)  # type: ignore[arg-type]
+
+    spans = {cause.name: cause for cause in loop.disturbances}
+    if np.ptp(whole.weather) > 0 and "rod" in spans:
+        course = replace(still, weather=whole.weather)
+        add("rod", spans["rod"].words, spans["rod"].span, tried(course, jitter=False))
+    course = replace(still, crystal=whole.crystal)
+    add("crystal", "the crystal: tolerance, temperature, ageing", float(np.ptp(whole.crystal)),
+        tried(course, jitter=False))  # fmt: skip
+    sag = loop.curves.spent.at(loop.spent.width).rate - loop.rate_at(loop.spent.width)
+    if life is not None and sag:
+        course = replace(still, fresh=whole.fresh)
+        add("cells", "the cells running down, over their life", sag, tried(course, jitter=False))
+    for name in ("bob", "place"):
+        if name in spans:
+            add(name, spans[name].words, spans[name].span,
+                tried(still, jitter=False, offset=spans[name].high))  # fmt: skip
+    add("jitter", "jitter of the timed event", np.sqrt(2.0) * loop.jitter / DAY, tried(still))
+    half = replace(still, weather=still.weather + loop.fresh.slope * loop.tick / 2)
+    add("steps", "steps of the timer", abs(loop.fresh.slope) * loop.tick,
+        tried(half, jitter=False))  # fmt: skip
+    return tuple(rows)

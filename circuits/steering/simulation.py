@@ -1,0 +1,216 @@
+"""The loop in time: the firmware's own integers against arc, rate, weather, crystal and cells."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.pendulum import circular_error
+from calc.regulator import RegulatorConstants, quick_stepper, start_state
+from circuits.format_quantity import DAY
+from circuits.stages.steering_loop import SteeringResult
+from circuits.steering.course import Course
+
+Array = NDArray[np.float64]
+CHUNK = 20_000
+DIES = 0.97
+"""Width over the least that held an arc, below which it dies away."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoopRun:
+    """One run, a row a correction.
+
+    `error` is what the movement has gained on true time and `seen` what it has gained on its
+    crystal [s]; `rate` is its rate against true time, a ratio.
+    """
+
+    name: str
+    words: str
+    time: Array
+    error: Array
+    seen: Array
+    width: Array
+    arc: Array
+    rate: Array
+    skipped: int
+
+    def after(self, time: float) -> "LoopRun":
+        """Return the run from a moment on, its error against true time counted anew."""
+        k = min(int(np.searchsorted(self.time, time)), len(self.time) - 1)
+        interval = float(self.time[0])
+        return replace(
+            self, time=self.time[k:] - self.time[k] + interval, seen=self.seen[k:],
+            error=self.error[k:] - (self.error[k] - self.seen[k]), width=self.width[k:],
+            arc=self.arc[k:], rate=self.rate[k:],
+        )  # fmt: skip
+
+    @property
+    def largest(self) -> float:
+        """Largest time error against the crystal, to either side."""
+        return float(np.abs(self.seen).max())
+
+    @property
+    def moved(self) -> float:
+        """Share of the corrections that moved the width."""
+        return float(np.mean(np.diff(self.width) != 0)) if len(self.width) > 1 else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """Where a run begins; settled at the width that is on time, unless an arc is told."""
+
+    arc: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Tables:
+    """Rate and arc once settled, for every width in ticks from `first` on; against the target."""
+
+    first: int
+    rates: tuple[list[float], list[float]]
+    arcs: tuple[list[float], list[float]]
+
+
+def _tables(loop: SteeringResult, constants: RegulatorConstants, prompt: float) -> _Tables:
+    """Return what each width leads to without what it does at once.
+
+    Beyond the widths that hold an arc, the last one stands: the loop has nothing to pull with.
+    """
+    ticks = np.arange(constants.width_min, constants.width_max + 1)
+    widths = ticks * loop.tick
+    rates, arcs = [], []
+    for curve in (loop.curves.fresh, loop.curves.spent):
+        held = np.clip(widths, curve.widths[0], curve.widths[-1])
+        x = np.log(held)
+        settled = curve.rate_spline()(x) - loop.rate_target
+        rates.append((settled - prompt * (widths - loop.fresh.width)).tolist())
+        # A little below the least width no arc is held: it dies away.
+        held_arc = np.where(widths < DIES * curve.widths[0], 0.0, curve.arc_spline()(x))
+        arcs.append(held_arc.tolist())
+    return _Tables(constants.width_min, (rates[0], rates[1]), (arcs[0], arcs[1]))
+
+
+def _rate_of_arc(loop: SteeringResult, arc: float, kind: str) -> float:
+    """Return the rate of a free arc: by the curve, below it by gravity or spring alone."""
+    curve = loop.curves.fresh
+    low = float(curve.arcs[0])
+    inside = float(np.interp(arc, curve.arcs, curve.rates)) - loop.rate_target
+    if arc >= low or kind != "pendulum":
+        return inside
+    return inside + circular_error(arc=arc) - circular_error(arc=low)
+
+
+def run_loop(
+    loop: SteeringResult, constants: RegulatorConstants, course: Course, *, name: str, words: str,
+    start: Start | None = None, days: float | None = None, offset: float = 0.0,
+    offset_after: float = 0.0, jitter: bool = True, kind: str = "pendulum", seed: int = 1,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> LoopRun:  # fmt: skip
+    """Follow the loop, correction by correction, with the firmware's own integers.
+
+    Parameters
+    ----------
+    loop : SteeringResult
+        The loop and its plant.
+    constants : RegulatorConstants
+        The firmware's constants.
+    course : Course
+        What it meets.
+    name, words : str
+        What the run is called.
+    start : Start, optional
+        Where it begins.
+    days : float, optional
+        How long; the whole course if left out.
+    offset : float
+        A further rate, a ratio, from `offset_after` seconds on.
+    jitter : bool
+        Whether the events jitter.
+    kind : str
+        pendulum or balance: what an arc below the held ones does to the rate.
+    seed : int
+        Of the jitter.
+    progress : callable, optional
+        Told how many corrections are done, of how many.
+    """
+    count = max(int((course.days if days is None else days) * DAY / loop.interval), 1)
+    prompt = (loop.fresh.slope_prompt + loop.spent.slope_prompt) / 2
+    table = _tables(loop, constants, prompt)
+    step = quick_stepper(constants, start_state(constants))
+    width = constants.width_centre
+    index = width - table.first
+    arc, slow = table.arcs[0][index], table.rates[0][index]
+    if start is not None and start.arc is not None:
+        arc = start.arc
+        slow = _rate_of_arc(loop, arc, kind) - prompt * (width * loop.tick - loop.fresh.width)
+    at = (np.arange(count) + 0.5) * loop.interval / course.step
+    hour = np.arange(len(course.weather))
+    later = np.arange(count) * loop.interval >= offset_after
+    met = _Met(
+        weather=(np.interp(at, hour, course.weather) + offset * later).tolist(),
+        crystal=np.interp(at, hour, course.crystal).tolist(),
+        fresh=np.interp(at, hour, course.fresh).tolist(),
+        # Beats jitter by two events; one event ends an interval.
+        wobble=np.random.default_rng(seed)
+        .normal(0, loop.jitter / np.sqrt(2) if jitter else 0.0, count)
+        .tolist(),
+    )
+    rows, skipped = _follow(loop, table, met, step, prompt, (width, arc, slow), progress)
+    time = np.linspace(1.0, count, count) * loop.interval
+    return LoopRun(
+        name=name, words=words, time=time, error=rows[0], seen=rows[1],
+        width=rows[2] * loop.tick, arc=rows[3], rate=rows[4], skipped=skipped,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Met:
+    """What each interval meets: free rate, crystal's rate, share of fresh cells, jitter."""
+
+    weather: list[float]
+    crystal: list[float]
+    fresh: list[float]
+    wobble: list[float]
+
+
+def _follow(
+    loop: SteeringResult, table: _Tables, met: _Met,
+    step: Callable[[int], tuple[int, int, int, int]], prompt: float,
+    begin: tuple[int, float, float], progress: Callable[[int, int, str], None] | None,
+) -> tuple[Array, int]:  # fmt: skip
+    """Return error, error against the crystal, width, arc and rate after every interval."""
+    interval, tick, target, first = loop.interval, loop.tick, loop.fresh.width, table.first
+    tau = (loop.fresh.time_constant + loop.spent.time_constant) / 2
+    fade = float(np.exp(-interval / tau))
+    lag = tau * (1 - fade)
+    (rate_fresh, rate_spent), (arc_fresh, arc_spent) = table.rates, table.arcs
+    top = len(rate_fresh) - 1
+    width, arc, slow = begin
+    index = width - first
+    error = clock = clock_off = 0.0
+    counted = skipped = 0
+    count = len(met.fresh)
+    rows = np.empty((5, count))
+    for k in range(count):
+        share = met.fresh[k]
+        goal = share * rate_fresh[index] + (1 - share) * rate_spent[index]
+        arc_goal = share * arc_fresh[index] + (1 - share) * arc_spent[index]
+        other = met.weather[k] + prompt * (width * tick - target)
+        gained = goal * interval + (slow - goal) * lag + other * interval
+        slow = goal + (slow - goal) * fade
+        arc = arc_goal + (arc - arc_goal) * fade
+        error += gained
+        lasted = interval - gained
+        clock_off += lasted * met.crystal[k]
+        clock += lasted * (1 + met.crystal[k])
+        # The count goes on and on: what one interval is rounded by, the next one has more.
+        now = int((clock + met.wobble[k]) / tick + 0.5)
+        _, _, width, skipped = step(now - counted)
+        counted = now
+        index = min(max(width - first, 0), top)
+        rows[:, k] = error, error - clock_off, width, arc, gained / interval
+        if progress is not None and k % CHUNK == 0:
+            progress(k, count, "corrections")
+    return rows, skipped
