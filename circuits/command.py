@@ -26,6 +26,7 @@ COMMANDS = {
     "compare": ("circuits.command_compare", "two designs, or design and measurement, side by side"),
     "seek": ("circuits.command_seek", "search windings, parts and widths under all checks"),
     "spread": ("circuits.command_spread", "worst case and many boards over the tolerances"),
+    "steer": ("circuits.command_steer", "plan the loop that holds the rate on a crystal"),
     "expect": ("circuits.command_expect", "what meter and oscilloscope must show at the bench"),
     "confirm": ("circuits.command_confirm", "lay a simulator's figures beside the calculators'"),
     "decks": ("circuits.command_decks", "write the sized circuit as SPICE decks"),
