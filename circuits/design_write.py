@@ -165,15 +165,15 @@ def _toml_value(declared: Any, text: str) -> int | float | str:
     return text
 
 
-def write_whole(path: str | Path, text: str, *, force: bool = False) -> None:
+def write_whole(path: str | Path, text: str | bytes, *, force: bool = False) -> None:
     """Write a file whole or not at all.
 
     Parameters
     ----------
     path : str or Path
         The file.
-    text : str
-        Its text.
+    text : str or bytes
+        Its text, or what it holds otherwise.
     force : bool
         Whether an existing file may be overwritten.
 
@@ -188,8 +188,9 @@ def write_whole(path: str | Path, text: str, *, force: bool = False) -> None:
         check_target(path, force=force)
         target = os.path.realpath(path)
         draft = f"{target}.{os.getpid()}.part"
-        with open(draft, "x", encoding="utf-8", newline="") as file:
-            file.write(text)
+        content = text.encode("utf-8") if isinstance(text, str) else text
+        with open(draft, "xb") as file:
+            file.write(content)
         if os.path.exists(target):
             shutil.copymode(target, draft)
         os.replace(draft, target)

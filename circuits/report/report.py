@@ -10,9 +10,11 @@ from circuits.report.circuit_picture import circuit
 from circuits.report.energy_pictures import drains, pulse_energy
 from circuits.report.figure import Picture
 from circuits.report.gap_curves import gap_curves
+from circuits.report.keeper import keeper_card
 from circuits.report.page import page
 from circuits.report.section_picture import section
 from circuits.report.signal_pictures import filter_response, oscilloscope
+from circuits.report.templates import templates as true_size
 from circuits.report.test_points import traces
 from circuits.report.winding_card import winding_card
 from circuits.sheet import Sheet
@@ -39,7 +41,9 @@ def pictures_of(sheet: Sheet, done: StagePass) -> dict[str, list[Picture]]:
     }
 
 
-def report(design: Design, sheet: Sheet, done: StagePass) -> str:
+def report(
+    design: Design, sheet: Sheet, done: StagePass, *, templates: bool = False, keeper: bool = False
+) -> str:
     """Return the report as HTML.
 
     Parameters
@@ -50,6 +54,10 @@ def report(design: Design, sheet: Sheet, done: StagePass) -> str:
         Its sheet.
     done : StagePass
         The stages' results, from which the pictures take their curves.
+    templates : bool
+        Whether to add templates in true size.
+    keeper : bool
+        Whether to add a card for somebody who only keeps it running.
 
     Returns
     -------
@@ -66,4 +74,8 @@ def report(design: Design, sheet: Sheet, done: StagePass) -> str:
         ("assumed", "Assumed, because the design file does not say", story.assumed(sheet)),
         ("cautions", "Cautions", story.cautions(sheet)),
     ]
+    if templates:
+        parts.append(("templates", "Templates in true size", true_size(sheet, done)))
+    if keeper:
+        parts.append(("keeper", "For whoever keeps it running", keeper_card(sheet, done)))
     return page(sheet, design.design.note, parts)

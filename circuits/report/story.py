@@ -113,7 +113,7 @@ def beat(sheet: Sheet, pictures: dict[str, list[Picture]]) -> Markup:
         if other:
             said = "1 more figure" if len(other) == 1 else f"{len(other)} more figures"
             folded = tag("details", tag("summary", f"{said}: {heading[:1].lower()}{heading[1:]}"),
-                         *other)  # fmt: skip
+                         *other, class_="more")  # fmt: skip
         parts.append(join(tag("h3", heading), *key, folded, figures(drawn)))
     return join(*parts)
 
