@@ -17,6 +17,7 @@ from circuits.stages.filter import FilterResult
 from circuits.stages.firing import PassesResult
 from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
+from circuits.stages.push_choice import PushChoice
 from circuits.stages.rails import Rail, Rails
 
 
@@ -39,6 +40,7 @@ class Driven:
     width: float
     t_on: float
     passes: PassesResult | None = None
+    choice: PushChoice | None = None
 
     def system(
         self, *, spent: bool = False, q_factor: float | None = None, width: float | None = None

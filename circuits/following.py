@@ -62,7 +62,7 @@ def driven_of(design: Design) -> Driven:
     names = ("rails", "coil", "linkage", "movement", "emf", "drive", "clamp", "filter", "passes")
     pulse = done.result("pulse")
     return Driven(
-        design=design, width=pulse.width, t_on=pulse.t_on,
+        design=design, width=pulse.width, t_on=pulse.t_on, choice=pulse.choice,
         **{name: done.result(name) for name in names},
     )  # fmt: skip
 

@@ -130,7 +130,11 @@ def rate_map(design: Design, *, progress: Progress) -> RateMap:
     arcs = np.geomspace(wanted / 6, high, ARCS)
     now = driven.trigger().delay
     earlier = np.linspace(max(-now, -width), 0, DELAYS // 2 + 1)[:-1].tolist() if now > 0 else []
-    shifts: list[float] = [*earlier, *np.linspace(0, width, DELAYS // 2 + 1).tolist()]
+    latest = width
+    if driven.choice is not None and driven.choice.reachable is not None:
+        # Beyond the delay with most motion per joule, so that it does not lie at the edge.
+        latest = max(width, 1.25 * (driven.choice.reachable.t_on - driven.t_on))
+    shifts: list[float] = [*earlier, *np.linspace(0, latest, DELAYS // 2 + 1).tolist()]
     room = 0.22 * driven.movement.period - max(driven.t_on, 0.0) - width
     widest = max(min(3 * width, room), 1.5 * width)
     widths = np.geomspace(0.5 * width, widest, WIDTHS)
@@ -244,7 +248,9 @@ def _delays(found: RateMap) -> list[str]:
             f"{percent(present.efficiency)} of the energy becomes motion."
         ]
     when = "later" if best.later > 0 else "earlier"
+    edge = best in (found.pushes[0], found.pushes[-1])
     return [
         f"Starting the pulse {show(abs(best.later), 's')} {when}, {show(best.width, 's')} wide, "
-        f"would hold the same arc for {percent(saved)} less charge."
+        f"would hold the same arc for {percent(saved)} less charge"
+        + (": the last of the delays looked at, a better one may lie beyond." if edge else ".")
     ]

@@ -12,6 +12,7 @@ from circuits.driven import Driven, held_width
 from circuits.errors import DesignFileError
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Change, Ledger
+from circuits.stages import push_choice
 from circuits.stages.back_emf import back_emf_of, source_seen
 from circuits.stages.clamp import ClampResult
 from circuits.stages.coil import CoilResult
@@ -21,6 +22,7 @@ from circuits.stages.filter import FilterResult
 from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pulse_sheet import enter_bench, enter_outcomes, judge_place
+from circuits.stages.push_choice import PushChoice
 from circuits.stages.rails import Rail, Rails
 
 SPENT_LOBE = 0.02
@@ -42,6 +44,7 @@ class PulseResult:
     spent: PulseOutcome
     best: PulseWidth | None = None
     e_wanted: float = 0.0
+    choice: PushChoice | None = None
 
 
 def size(
@@ -106,9 +109,14 @@ def size(
     spent = coil_pulse(
         circuit=circuit(rails.spent, drive.spent, width), t_on=t_on, pulse_width=width
     )
+    choice = push_choice.choose(
+        design, rails, coil, emf, drive, clamp, event=filter.event_time, t_on=t_on, width=width,
+        wanted=wanted,
+    )  # fmt: skip
     result = PulseResult(
-        width=width, delay=delay, t_on=t_on, fresh=fresh, spent=spent, best=best, e_wanted=wanted
-    )
+        width=width, delay=delay, t_on=t_on, fresh=fresh, spent=spent, best=best, e_wanted=wanted,
+        choice=choice,
+    )  # fmt: skip
     if drive.duty < 1 and min(fresh.q_supply, spent.q_supply) <= 0:
         raise DesignFileError(
             file=design.file, section="drive", key="duty", found=f"{drive.duty:g}",
@@ -119,6 +127,7 @@ def size(
     enter_outcomes(ledger, fresh, spent)
     judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
     _judge_arc(design, ledger, movement, result, stated is not None)
+    push_choice.enter(design, ledger, choice, event=filter.event_time)
     if clamp.p_rating is not None:
         mean = fresh.e_clamp / (movement.period / 2 * drive.swings_per_pulse)
         ledger.at_most(
