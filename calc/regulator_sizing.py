@@ -11,6 +11,9 @@ INT32 = (1 << 31) - 1
 INT64 = (1 << 63) - 1
 UINT32 = (1 << 32) - 1
 MOST_SHIFT = 30
+LEAST_RATE = 64
+"""An interval that is off by less than a 64th of itself is always believed: magnets near the swing
+can move the rate by a hundredth."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,8 +190,8 @@ def regulator_constants(
         law=law,
         beats_per_correction=beats_per_correction,
         nominal=round(counted * ONE_TICK),
-        # A beat more or less, a missed or a doubled event, must not be believed.
-        interval_limit=max(round(beat / tick / 2), 1),
+        # A missed or doubled event must not be believed where it can be told from a rate.
+        interval_limit=max(round(beat / tick / 2), round(counted / LEAST_RATE), 1),
         width_min=max(low, 1),
         width_centre=min(max(round(width_centre / tick), low, 1), max(high, 1)),
         width_max=max(high, 1),

@@ -14,7 +14,8 @@ LONGEST = 96
 class Constant:
     """One whole number of the firmware, with its unit and where it came from.
 
-    `bits` is the width of the signed type that it is written for, 32 or 64.
+    `bits` is the width of the signed type that it is written for, 32 or 64; times `si` it is in
+    `si_unit`, which is 1 for ticks, counts and scaled numbers.
     """
 
     name: str
@@ -22,6 +23,8 @@ class Constant:
     unit: str
     origin: str
     bits: int = 32
+    si: float = 1
+    si_unit: str = "1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

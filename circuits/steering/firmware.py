@@ -93,8 +93,8 @@ def _pushed(course: FirmwareCourse, trial: Trial, mark: float) -> Break | None:
     hours = np.arange(int(PUSH_DAYS * ROWS_A_DAY) + 2)
     on = (hours >= PUSHED_ON * ROWS_A_DAY) & (hours < PUSHED_ON * ROWS_A_DAY + 1)
     back = (hours >= PUSHED_ON * ROWS_A_DAY + 30) & (hours < PUSHED_ON * ROWS_A_DAY + 31)
-    # As far as an interval is still believed: half a beat.
-    most = min(PUSH * reach, 0.3 / course.beats_per_correction)
+    # As far as an interval is still believed.
+    most = min(PUSH * reach, max(0.4 / course.beats_per_correction, 0.01))
     pushed = replace(
         course, days=PUSH_DAYS, course_step=ROW, weather=most * (on * 1.0 - back * 1.0),
         crystal=np.zeros(len(hours)), fresh=np.ones(len(hours)),
