@@ -34,6 +34,8 @@ COARSE = 3
 """Every so many samples of the wanted pass are enough at another arc."""
 SLOWEST = 0.05
 """Share of the greatest speed below which a pass counts as over."""
+STEPS, CLOSE = 6, 1e-3
+"""Steps in which the least arc that fires is sought, and how near is near enough."""
 LATE = 0.5
 """Share of the wanted arc above which a push by hand may well go unseen."""
 
@@ -97,6 +99,7 @@ class _Watch:
         drive: DriveResult, clamp: ClampResult, pickup: PickupResult, filter: FilterResult,
     ) -> None:  # fmt: skip
         self.movement, self.emf, self.filter = movement, emf, filter
+        self._known: dict[float, Pass] = {}
         self.node = partial(
             departure, drive=drive, clamp=clamp, r_coil=coil.r_coil,
             v_supply=rails.fresh.v_coil, v_knee_low=rails.spent.v_coil + DIODE_DROP,
@@ -117,6 +120,12 @@ class _Watch:
         return float(m.radius * m.omega * reach)
 
     def at(self, arc: float) -> Pass:
+        """Return the pass of another arc, computed once."""
+        if arc not in self._known:
+            self._known[arc] = self._pass(arc)
+        return self._known[arc]
+
+    def _pass(self, arc: float) -> Pass:
         """Return the pass of another arc: at one place the EMF goes with the speed.
 
         The square of the speed changes by the same amount everywhere along the path.
@@ -172,8 +181,6 @@ class _Watch:
     def least(self, wanted: float) -> float:
         """Return the least arc that fires; zero where the smallest looked at does."""
         low, high = SHARES[0] * wanted, SHARES[-1] * wanted
-        if self.firings(self.at(low)):
-            return 0.0
         if not self.firings(self.at(wanted)):
             return high if not self.firings(self.at(high)) else wanted
 
@@ -181,7 +188,23 @@ class _Watch:
             signal = self.at(float(np.exp(log_arc))).signal
             return float(np.log(max(float(signal.max()), 1e-3 * self.level) / self.level))
 
-        return float(np.exp(brentq(over, np.log(low), np.log(wanted), xtol=1e-3)))
+        # The signal goes nearly as the arc: from there two or three steps meet the level.
+        x, beyond = float(np.log(wanted)), over(float(np.log(wanted)))
+        rise = 1.0
+        for _ in range(STEPS):
+            new = x - beyond / rise
+            if new <= np.log(low):
+                break
+            there = over(new)
+            rise = (there - beyond) / (new - x)
+            x, moved, beyond = new, abs(new - x), there
+            if moved < CLOSE or abs(beyond) < CLOSE:
+                return float(np.exp(x - beyond / rise))
+            if not rise > 0:
+                break
+        if self.firings(self.at(low)):
+            return 0.0
+        return float(np.exp(brentq(over, np.log(low), np.log(wanted), xtol=CLOSE)))
 
     def outer(self, arc: float, after: float) -> float:
         """Return the height of what fires again after a moment, as a level."""
