@@ -28,7 +28,7 @@ from circuits.captures.time_line import TimeLine
 from circuits.errors import DesignFileError
 from circuits.ledger import Finding
 
-SAMPLED = 200
+SAMPLED = 60
 SHOWN = 120
 
 
@@ -149,7 +149,7 @@ class CaptureStream:
             duration_check=self._duration(sampling, interval),
         )  # fmt: skip
         self.findings = (
-            *byte_findings(self._rows.oddities), *row_findings(self._rows, self.plan),
+            *byte_findings(self._rows), *row_findings(self._rows, self.plan),
             *time_findings(self.check, self._line, sampling, self.plan, self.banner),
             *count_finding(self.banner, rows, sampling), *counter_finding(self._counter),
         )  # fmt: skip

@@ -1,6 +1,7 @@
 """Dates and times of day as people and instruments write them, to whole nanoseconds."""
 
 import re
+import warnings
 from collections.abc import Sequence
 from datetime import date
 from functools import lru_cache
@@ -76,9 +77,11 @@ def order_shown(texts: Sequence[str]) -> str:
 @lru_cache(maxsize=4096)
 def _days(year: int, month: int, day: int) -> int | None:
     try:
-        return date(year, month, day).toordinal() - EPOCH
+        found = date(year, month, day).toordinal() - EPOCH
     except ValueError:
         return None
+    # Whole nanoseconds reach from 1678 to 2261.
+    return found if 1700 <= year <= 2250 else None
 
 
 def _day(match: re.Match[str], order: str) -> int | None:
@@ -141,8 +144,10 @@ def all_nanoseconds(texts: Sequence[str], order: str) -> tuple[NDArray[np.int64]
     if texts and lengths <= set(range(19, 30)) and texts[0][4:5] == "-" and texts[0][:1] in "12":
         # The usual international form has a quick reader.
         try:
-            quick = np.array(texts, dtype="datetime64[ns]").astype(np.int64)
-        except (ValueError, OverflowError):
+            with warnings.catch_warnings():
+                warnings.simplefilter("error")
+                quick = np.array(texts, dtype="datetime64[ns]").astype(np.int64)
+        except (ValueError, OverflowError, Warning):
             quick = np.zeros(0, np.int64)
         if quick.size and quick.min() >= 0 and quick.max() < 80_000 * DAY:
             return quick, -1

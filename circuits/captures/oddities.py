@@ -6,7 +6,6 @@ from circuits.captures.banner_words import Banner
 from circuits.captures.capture import ColumnUse, Sampling
 from circuits.captures.cell_values import Tally
 from circuits.captures.column_roles import LEVELS, Plan
-from circuits.captures.raw_file import Oddities
 from circuits.captures.table_rows import TableRows
 from circuits.captures.time_check import TimeCheck
 from circuits.captures.time_line import TimeLine
@@ -34,19 +33,21 @@ def listed(names: Iterable[str]) -> str:
     return ", ".join(told[:MOST_NAMED]) + more
 
 
-def byte_findings(raw: Oddities) -> list[Finding]:
+def byte_findings(rows: TableRows) -> list[Finding]:
     """Return what was odd about the bytes."""
     found = []
-    if raw.nul_bytes:
+    raw = rows.oddities
+    if raw.nul_at:
         found.append(_finding(
             "nul_bytes", f"{_times(raw.nul_bytes, 'zero byte', 'zero bytes')} stood in the file, "
-            f"the first in line {raw.nul_line}, as after a power failure; they are left out.",
-            raw.nul_bytes, "1",
+            f"the first in line {rows.line_of(raw.nul_at)}, as after a power failure; they are "
+            "left out.", raw.nul_bytes, "1",
         ))  # fmt: skip
-    if raw.foreign_line:
+    if raw.foreign_at:
         found.append(_finding(
-            "encoding", f"Some bytes are no UTF-8, the first in line {raw.foreign_line}; names "
-            "were read as Western European, figures are not touched by it.",
+            "encoding", f"Some bytes are no UTF-8, the first in line "
+            f"{rows.line_of(raw.foreign_at)}; names were read as Western European, figures are "
+            "not touched by it.",
         ))  # fmt: skip
     return found
 
@@ -54,7 +55,7 @@ def byte_findings(raw: Oddities) -> list[Finding]:
 def row_findings(rows: TableRows, plan: Plan) -> list[Finding]:
     """Return what was odd about lines and cells."""
     found = []
-    notes, cells = rows.notes, rows.cells.notes
+    notes, cells = rows.odd_lines.notes, rows.cells.notes
     for kind, tally, one, many in (
         ("blank_lines", notes.blank, "blank line stands", "blank lines stand"),
         ("remarks", notes.remarks, "line of words stands", "lines of words stand"),

@@ -38,12 +38,12 @@ class RawFile:
 
 @dataclass(slots=True)
 class Oddities:
-    """What was odd about the bytes; lines count from 1, 0 is none."""
+    """What was odd about the bytes; a place is a part's number and a line in it, from 0."""
 
+    parts: int = 0
     nul_bytes: int = 0
-    nul_line: int = 0
-    foreign_line: int = 0
-    lines: int = 0
+    nul_at: tuple[int, int] | None = None
+    foreign_at: tuple[int, int] | None = None
 
 
 def open_raw(path: str | Path) -> RawFile:
@@ -100,50 +100,80 @@ def _encoding(head: bytes) -> tuple[str, int]:
 
 def blocks(raw: RawFile, oddities: Oddities, size: int = BLOCK) -> Iterator[bytes]:
     """Yield the file in order, each part ending with a whole line that ends in a line feed."""
-    wide = raw.encoding != "utf-8"
-    decoder = codecs.getincrementaldecoder(raw.encoding)("replace") if wide else None
+    plain = raw.encoding == "utf-8" and not raw.lone_returns
+    for data in _whole_lines(raw, size) if plain else _recoded_lines(raw, size):
+        yield _tidied(data, oddities)
+
+
+def _whole_lines(raw: RawFile, size: int) -> Iterator[bytes]:
+    """Yield parts that end with a line, each read once and copied nowhere."""
+    offset = raw.skip
+    with open(raw.path, "rb", buffering=0) as stream:
+        while True:
+            stream.seek(offset + size)
+            probe = b""
+            while b"\n" not in probe and (more := stream.read(1 << 16)):
+                probe += more
+                if len(probe) > LONGEST_LINE:
+                    raise _no_lines(raw)
+            wanted = size + (probe.find(b"\n") + 1 or len(probe))
+            stream.seek(offset)
+            data = stream.read(wanted)
+            while len(data) < wanted and (more := stream.read(wanted - len(data))):
+                data += more
+            if not data:
+                return
+            offset += len(data)
+            yield data if data.endswith(b"\n") else data + b"\n"
+
+
+def _recoded_lines(raw: RawFile, size: int) -> Iterator[bytes]:
+    """Yield parts that end with a line, of a file with other letters or line ends."""
+    decoder = codecs.getincrementaldecoder(raw.encoding)("replace")
     carry = b""
     with open(raw.path, "rb") as stream:
         stream.seek(raw.skip)
         while chunk := stream.read(size):
-            if decoder:
+            if raw.encoding != "utf-8":
                 chunk = decoder.decode(chunk).encode("utf-8", "replace")
             if raw.lone_returns:
                 chunk = chunk.replace(b"\r", b"\n")
             cut = chunk.rfind(b"\n") + 1
             if cut:
-                yield _tidied(carry + chunk[:cut] if carry else chunk[:cut], oddities)
+                yield carry + chunk[:cut]
                 carry = chunk[cut:]
             else:
                 carry += chunk
             if len(carry) > LONGEST_LINE:
-                raise DesignFileError(
-                    file=raw.name, key=f"line {oddities.lines + 1}",
-                    found=f"more than {LONGEST_LINE} bytes without a line end",
-                    wanted="save the capture with one row of figures a line",
-                )  # fmt: skip
-    if decoder:
+                raise _no_lines(raw)
+    if raw.encoding != "utf-8":
         carry += decoder.decode(b"", final=True).encode("utf-8", "replace")
     if carry:
-        yield _tidied(carry + b"\n", oddities)
+        yield carry + b"\n"
+
+
+def _no_lines(raw: RawFile) -> DesignFileError:
+    return DesignFileError(
+        file=raw.name, found=f"more than {LONGEST_LINE} bytes without a line end",
+        wanted="save the capture with one row of figures a line",
+    )  # fmt: skip
 
 
 def _tidied(data: bytes, oddities: Oddities) -> bytes:
     if b"\r" in data:
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     if b"\0" in data:
-        oddities.nul_line = oddities.nul_line or (
-            oddities.lines + 1 + data.count(b"\n", 0, data.index(b"\0"))
-        )
+        if oddities.nul_at is None:
+            oddities.nul_at = oddities.parts, data.count(b"\n", 0, data.index(b"\0"))
         oddities.nul_bytes += data.count(b"\0")
         # Where figures stand on both sides, leaving the zeros out would join two of them.
         data = data.replace(b"\0", b"?" if TORN.search(data) else b"")
-    if not oddities.foreign_line and not data.isascii():
+    if oddities.foreign_at is None and not data.isascii():
         try:
             data.decode("utf-8")
         except UnicodeDecodeError as error:
-            oddities.foreign_line = oddities.lines + 1 + data.count(b"\n", 0, error.start)
-    oddities.lines += data.count(b"\n")
+            oddities.foreign_at = oddities.parts, data.count(b"\n", 0, error.start)
+    oddities.parts += 1
     return data
 
 
@@ -162,7 +192,7 @@ def first_lines(raw: RawFile) -> list[str]:
     return []
 
 
-def later_lines(raw: RawFile, most: int = 200) -> list[str]:
+def later_lines(raw: RawFile, most: int = 60) -> list[str]:
     """Return lines of the middle and of the end of a file that is longer than its beginning."""
     found: list[str] = []
     span = 1 << 15

@@ -5,6 +5,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import TypedDict
 
 from circuits.captures.banner_words import tells_banner
@@ -72,7 +73,8 @@ def find_layout(
     file: str, head: Sequence[str], later: Sequence[str], overrides: Overrides
 ) -> TableLayout:
     """Return the one layout that a file's lines fit, or refuse with what would decide it."""
-    voters = [line for line in head if line.strip() and not COMMENT.match(line)][-VOTERS:]
+    ends = (line for line in reversed(head) if line.strip() and not COMMENT.match(line))
+    voters = list(islice(ends, VOTERS))[::-1]
     step = max(1, len(later) // VOTERS)
     voters += [line for line in later[::step] if line.strip()][:VOTERS]
     text = "\n".join(voters)
@@ -173,7 +175,7 @@ def _heading(head: Sequence[str], first: int, separator: str, columns: Sequence[
     fits = [filled <= len(cells) <= len(columns) + 1 for _, cells, _ in above]
     if above and fits[0]:
         index, cells, _ = above[0]
-        if len(above) == 2 and fits[1] and _all_units(cells) and not _all_units(above[1][1]):
+        if len(above) == 2 and fits[1] and all_units(cells) and not all_units(above[1][1]):
             return {
                 "names": tuple(above[1][1]), "units": tuple(cells),
                 "heading_line": above[1][0] + 1, "unit_line": index + 1,
@@ -201,7 +203,8 @@ def _names(line: str, separator: str, filled: int) -> list[str]:
     return cells
 
 
-def _all_units(cells: Sequence[str]) -> bool:
+def all_units(cells: Sequence[str]) -> bool:
+    """Return whether cells hold units and nothing else."""
     bare = [cell.strip().strip("[](){}<>").strip() for cell in cells]
     told = [cell for cell in bare if cell and cell not in ("-", "--", "1", "none")]
     return bool(told) and all(known_unit(cell) for cell in told)

@@ -2,36 +2,33 @@
 
 import csv
 import io
+import os
+from collections import deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from circuits.captures.capture import Samples
-from circuits.captures.cell_kinds import kind_of
-from circuits.captures.cell_values import CellNotes, CellReader, Tally
+from circuits.captures.cell_kinds import APART_SIGN
+from circuits.captures.cell_values import CellNotes, CellReader
 from circuits.captures.column_roles import Plan
-from circuits.captures.heading_units import split_heading
 from circuits.captures.line_map import LineMap
+from circuits.captures.odd_lines import OddLines
 from circuits.captures.raw_file import Oddities, RawFile, blocks, decoded
-from circuits.captures.table_layout import COMMENT, DECORATION, FIGURES, TableLayout, ragged
+from circuits.captures.table_layout import FIGURES, TableLayout
 from circuits.errors import DesignFileError
 from circuits.plain_text import shown
 
 LETTERS = bytes(range(65, 91)) + bytes(range(97, 123))
+NO_BOUNDS = (np.zeros(0, np.int64), np.zeros(0, np.int64))
+SAMPLED = 60
+WORKERS = min(4, os.cpu_count() or 1)
 MARKS = b"#;%!/*>\n\x1a'"
 MINUS = "−".encode()
-
-
-@dataclass(slots=True)
-class RowNotes:
-    """Lines among the rows that are none."""
-
-    blank: Tally = field(default_factory=Tally)
-    remarks: Tally = field(default_factory=Tally)
-    headings: Tally = field(default_factory=Tally)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +43,15 @@ class RowPart:
     counter: Samples | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class _Parsed:
+    data: bytes
+    lines: int
+    bounds: tuple[NDArray[np.int64], NDArray[np.int64]]
+    odd: NDArray[np.bool_] | None
+    frame: Any
+
+
 class TableRows:
     """Reads a table's rows in order."""
 
@@ -54,19 +60,22 @@ class TableRows:
         self.layout = layout
         self.plan = plan
         self.oddities = Oddities()
-        self.notes = RowNotes()
         self.cells = CellReader(raw.name, layout.decimal, CellNotes())
-        above = head[: layout.first_line - 1]
-        self._above = {line.strip() for line in above if line.strip()}
-        self._starts = {layout.cells(line)[0].strip() for line in self._above}
+        self.odd_lines = OddLines(raw.name, layout, plan, head)
+        rows = head[layout.first_line - 1 :][:SAMPLED]
+        # A sign may stand apart from its number, as in "+ 0.081".
+        self._apart = layout.separator != " " and any(map(APART_SIGN.search, rows))
         self._special = self._special_bytes()
         self.first_texts: list[str] = []
+        self._first_lines = [1]
         self.last_text = ""
         self._used = [
             use.number - 1
             for use in plan.uses
             if use.role != "left out" or use.number - 1 == plan.counter
         ]
+        numbers = all(layout.kinds[column] == "number" for column in self._used)
+        self._plain = numbers and layout.separator != " " and layout.fields - 1 in self._used
 
     def _special_bytes(self) -> NDArray[np.bool_]:
         table = np.zeros(256, np.bool_)
@@ -76,39 +85,97 @@ class TableRows:
             table[list(LETTERS)] = True
         return table
 
-    def parts(self) -> Iterator[RowPart]:
-        """Yield the rows in order."""
+    def _rows_only(self) -> Iterator[bytes]:
+        """Yield the file's bytes from the first row on."""
         skip = self.layout.first_line - 1
-        line = 1
         for block in blocks(self.raw, self.oddities):
             data = block
             lines = data.count(b"\n") if skip else 0
             while skip and lines:
                 data = data[data.index(b"\n") + 1 :]
-                skip, lines, line = skip - 1, lines - 1, line + 1
+                skip, lines = skip - 1, lines - 1
             if data:
-                part, line = self._part(data, line)
-                if part.rows:
-                    yield part
+                yield data
+            else:
+                self._first_lines.append(self.layout.first_line - skip)
 
-    def _part(self, data: bytes, line: int) -> tuple[RowPart, int]:
+    def line_of(self, place: tuple[int, int]) -> int:
+        """Return the line in the file of a line in some part of it."""
+        return self._first_lines[place[0]] + place[1]
+
+    def parts(self) -> Iterator[RowPart]:
+        """Yield the rows in order."""
+        line = self.layout.first_line
+        with ThreadPoolExecutor(WORKERS) as pool:
+            ahead: deque[Future[_Parsed]] = deque()
+            source = self._rows_only()
+            more = True
+            while more or ahead:
+                # The parser works outside the interpreter's lock: the next parts are under way
+                # while one is taken in order.
+                while more and len(ahead) <= WORKERS:
+                    data = next(source, None)
+                    more = data is not None
+                    if data is not None:
+                        ahead.append(pool.submit(self._parsed, data))
+                if ahead:
+                    part, line = self._part(ahead.popleft().result(), line)
+                    self._first_lines.append(line)
+                    if part.rows:
+                        yield part
+
+    def _parsed(self, data: bytes) -> "_Parsed":
+        """Return one part's lines, and its cells unless some line has to be looked at."""
         codes = np.frombuffer(data, np.uint8)
+        lines = int(np.count_nonzero(codes == 10))
+        if self._plain and b'"' not in data:
+            frame = self._plain_frame(data, codes, lines)
+            if frame is not None:
+                return _Parsed(data, lines, NO_BOUNDS, None, frame)
         ends = np.flatnonzero(codes == 10)
         starts = np.empty_like(ends)
         starts[0] = 0
         starts[1:] = ends[:-1] + 1
         odd = self._special[codes[starts]] | self._ragged(codes, data, starts, ends)
+        frame = None if odd.any() else self._frame(data)
+        return _Parsed(data, lines, (starts, ends), odd, frame)
+
+    def _plain_frame(self, data: bytes, codes: NDArray[np.uint8], lines: int) -> Any:
+        """Return the cells of a part in which every line is a row of numbers, else None.
+
+        Where there are as many separators as the rows need, a row too long means one too short,
+        and that one leaves the last column open.
+        """
+        fields, separator = self.layout.fields, self.layout.separator
+        if fields > 1:
+            found = int(np.count_nonzero(codes == ord(separator)))
+            if found != lines * (fields - 1):
+                return None
+        try:
+            frame = self._frame(data)
+        except DesignFileError:
+            return None
+        if len(frame) != lines or any(kind.kind not in "iuf" for kind in frame.dtypes):
+            return None
+        last = frame[fields - 1]
+        with np.errstate(all="ignore"):
+            closed = last.dtype.kind != "f" or np.isfinite(np.add.reduce(np.asarray(last)))
+        return frame if closed else None
+
+    def _part(self, parsed: "_Parsed", line: int) -> tuple[RowPart, int]:
+        data, frame = parsed.data, parsed.frame
         kept: NDArray[np.int64] | None = None
         breaks: tuple[int, ...] = ()
-        if odd.any():
-            data, kept, breaks = self._without_odd(data, starts, ends, odd, line)
+        if frame is None and parsed.odd is not None:
+            data, kept, breaks = self._without_odd(data, *parsed.bounds, parsed.odd, line)
         lines = LineMap(line, kept)
-        rows = len(ends) if kept is None else len(kept)
-        after = line + len(ends)
+        rows = parsed.lines if kept is None else len(kept)
+        after = line + parsed.lines
         if not rows:
             return RowPart(rows=0, lines=lines, values={}, times=(), breaks=()), after
         self._remember(data)
-        frame = self._frame(data)
+        if frame is None:
+            frame = self._frame(data)
         if len(frame) != rows:
             raise DesignFileError(
                 file=self.raw.name, key=f"lines {line} to {after - 1}",
@@ -158,7 +225,7 @@ class TableRows:
         after_heading = []
         for index in np.flatnonzero(odd):
             start, end = int(starts[index]), int(ends[index])
-            row = self._odd_line(decoded(data[start:end]), line + int(index))
+            row = self.odd_lines.row(decoded(data[start:end]), line + int(index))
             pieces.append(data[done:start])
             done = end + 1
             if row is None:
@@ -173,77 +240,15 @@ class TableRows:
         places = {int(np.searchsorted(kept, index)) for index in after_heading}
         return b"".join(pieces), kept, tuple(sorted(p for p in places if p < len(kept)))
 
-    def _odd_line(self, text: str, line: int) -> str | None:
-        """Return a line's row mended, "heading", or None where it is no row; or refuse it."""
-        layout = self.layout
-        cells = layout.cells(text)
-        places = [i for i, kind in enumerate(layout.kinds) if kind in FIGURES]
-        kinds = [kind_of(cells[i], layout.decimal) for i in places if i < len(cells)]
-        figures = sum(kind in FIGURES for kind in kinds)
-        words = sum(kind in ("word", "level") for kind in kinds)
-        stripped = text.strip().strip("\x1a")
-        if not stripped or not any(cell.strip() for cell in cells):
-            self.notes.blank.add(1, line, "")
-            return None
-        if figures and not words and not COMMENT.match(text):
-            mended = self._trailing(text, cells)
-            if mended is None:
-                raise ragged(self.raw.name, line, layout, len(cells))
-            return mended
-        if stripped in self._above or self._is_heading(cells, line):
-            self.notes.headings.add(1, line, shown(stripped))
-            return "heading"
-        known = cells[0].strip() in self._starts
-        if COMMENT.match(text) or DECORATION.fullmatch(text) or known or not figures:
-            self.notes.remarks.add(1, line, shown(stripped))
-            return None
-        if len(cells) == layout.fields and words < len(kinds):
-            return text
-        raise ragged(self.raw.name, line, layout, len(cells))
-
-    def _trailing(self, text: str, cells: list[str]) -> str | None:
-        """Return a row with as many separators as the others, if only a last one was at stake."""
-        layout = self.layout
-        if len(cells) == layout.fields:
-            return text
-        short = layout.fields - len(cells)
-        if short == 1 and layout.kinds[-1] == "blank" and layout.separator != " ":
-            return text + layout.separator
-        if short == -1 and not cells[-1].strip() and layout.separator != " ":
-            return text.rstrip().removesuffix(layout.separator)
-        return None
-
-    def _is_heading(self, cells: list[str], line: int) -> bool:
-        """Return whether a line is the heading again; refuse one with other units."""
-        uses = self.plan.uses
-        if not self.layout.names or len(cells) < 2:
-            return False
-        same = 0
-        for cell, use, name in zip(cells, uses, self.layout.names, strict=False):
-            told, unit = split_heading(cell)
-            before, _ = split_heading(name)
-            same += told == before
-            if told == before and unit.text and use.unit_text and unit.text != use.unit_text:
-                if use.reason == "unit as told" or use.role == "left out":
-                    continue
-                raise DesignFileError(
-                    file=self.raw.name, key=f"line {line}",
-                    found=f"{shown(cell)}: the unit of column {use.number} changes from "
-                    f"{use.unit_text} to {unit.text}",
-                    wanted="split the file there and read the parts one by one",
-                )  # fmt: skip
-        return 2 * same > len(self.layout.names)
-
     def _frame(self, data: bytes) -> Any:
         import pandas as pd  # type: ignore[import-untyped]  # noqa: PLC0415
 
         layout = self.layout
         separator = layout.separator or "\x1f"
-        if separator != " ":
-            if b"+ " in data or b"- " in data:
-                data = data.replace(b"+ ", b"+").replace(b"- ", b"-")
-            if MINUS in data:
-                data = data.replace(MINUS, b"-")
+        if self._apart:
+            data = data.replace(b"+ ", b"+").replace(b"- ", b"-")
+        if not data.isascii():
+            data = data.replace(MINUS, b"-")
         texts = {
             i: "category" for i in self._used if layout.kinds[i] not in ("number", "blank")
         }  # fmt: skip
@@ -254,7 +259,7 @@ class TableRows:
                 decimal=layout.decimal, skipinitialspace=True, dtype=texts,
                 keep_default_na=False, na_values=[""], skip_blank_lines=False,
                 quoting=csv.QUOTE_MINIMAL if b'"' in data else csv.QUOTE_NONE,
-                encoding_errors="replace",
+                encoding_errors="replace", low_memory=False,
             )  # fmt: skip
         except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
             raise DesignFileError(
