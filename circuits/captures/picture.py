@@ -1,6 +1,7 @@
 """The picture of a capture with what was found marked on it: plain SVG, text as text."""
 
 import io
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,7 +53,7 @@ def picture(title: str, panels: list[Panel]) -> str:
     from matplotlib.backends.backend_svg import FigureCanvasSVG  # noqa: PLC0415
     from matplotlib.figure import Figure  # noqa: PLC0415
 
-    settings = {
+    settings: Any = {
         "svg.fonttype": "none",
         "svg.hashsalt": "coilwright",
         "font.family": "sans-serif",

@@ -1,0 +1,88 @@
+"""One capture from file to findings: what it is, what it tells, and what stands beside it."""
+
+from dataclasses import dataclass
+
+from circuits.captures.beside import Row, rows_of, say_differences
+from circuits.captures.capture import Capture
+from circuits.captures.drive_figures import read_drive
+from circuits.captures.emf_figures import read_emf
+from circuits.captures.kinds import Recognised, recognise
+from circuits.captures.log_figures import read_log
+from circuits.captures.measured import Against, Asked, Measured
+from circuits.captures.ringdown_figures import read_ringdown
+from circuits.catalogue import Catalogue
+from circuits.design import Design
+from circuits.ledger import Severity
+from circuits.pipeline import run as run_stages
+from circuits.sheet import Sheet, compose
+
+READERS = {"ringdown": read_ringdown, "emf": read_emf, "drive": read_drive, "log": read_log}
+WORDS = {
+    "ringdown": "a free swing that dies away",
+    "emf": "a magnet passing the coil",
+    "drive": "a pulse that drives the coil",
+    "log": "a log over time",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadOut:
+    """What one capture has told, ready for every face."""
+
+    measured: Measured
+    sheet: Sheet
+    rows: tuple[Row, ...]
+    design: Design | None
+
+
+def against_of(design: Design) -> Against:
+    """Return a design with its stages' results."""
+    return Against(
+        design=design, done=run_stages(design, Catalogue(design.part, design.file))
+    )  # fmt: skip
+
+
+def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut:
+    """Return what a capture tells.
+
+    Parameters
+    ----------
+    capture : Capture
+        As it was read.
+    asked : Asked
+        What the maker says of it.
+    against : Against or None
+        The design that it is held against.
+
+    Returns
+    -------
+    out : ReadOut
+
+    Raises
+    ------
+    DesignFileError
+        If it cannot be used as what it is.
+    """
+    if asked.kind is None:
+        what = recognise(capture)
+    else:
+        what = Recognised(kind=asked.kind, why="told by --as")
+    measured = Measured(capture=capture, kind=what.kind, why=what.why)
+    measured.text("measured.kind", what.kind, "what was captured", what.why)
+    for finding in capture.findings:
+        measured.ledger.findings.setdefault(finding.id, finding)
+    if not what.sure:
+        measured.ledger.say(
+            "capture.kind", Severity.GOOD,
+            f"Taken for {WORDS[what.kind]}: {what.why}. If it is another, say --as.",
+        )  # fmt: skip
+    READERS[what.kind](measured, asked, against)
+    rows: tuple[Row, ...] = ()
+    if against is not None:
+        rows = rows_of(measured, against)
+        say_differences(measured, rows)
+    sheet = compose(capture.file, measured.ledger, measured.ledger.findings.values())
+    return ReadOut(
+        measured=measured, sheet=sheet, rows=rows,
+        design=None if against is None else against.design,
+    )  # fmt: skip
