@@ -8,6 +8,7 @@ from circuits.cells_blame import Blame
 from circuits.cells_changes import Longer
 from circuits.cells_course import LifeCourse
 from circuits.cells_mixed import reversed_voltage, stranger, with_odd_cell
+from circuits.cells_table import STOPS
 from circuits.design import Design
 from circuits.format_quantity import DAY, YEAR, percent, show, show_range
 from circuits.ledger import Ledger, Severity
@@ -31,6 +32,15 @@ def say_life(design: Design, ledger: Ledger, course: LifeCourse) -> None:
         + f" last {show(typ, 's', 2)} ({show_range(low, high, 's', 2)}): {told(course.limits)}. "
         f"What ends it: {course.ended_by}{at}."
     )
+    already = [end for end in course.ends if end.from_start]
+    if already:
+        ledger.say(
+            "cells.from_start",
+            Severity.FAILS if any(end.name in STOPS for end in already) else Severity.MIND,
+            f"With fresh cells already: {', '.join(end.words for end in already)}. What follows "
+            "holds for a circuit in which that is cured.",
+            remedy="More cells in series, or what the sheet of 'design' offers.",
+        )  # fmt: skip
     ledger.at_least(
         "cells.lasts", typ, YEAR if wanted is None else wanted, "s", text,
         remedy="Take the changes below, or allow for a change of cells in between."

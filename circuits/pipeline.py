@@ -31,6 +31,7 @@ from circuits.stages import (
     timing,
 )
 from circuits.stages import filter as filter_stage
+from circuits.supply_words import reword
 
 
 def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) -> StagePass:
@@ -141,6 +142,8 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
         "log_output",
         lambda d, log: log_output.size(d, parts, log, the_rails, the_pulse, the_steering),
     )
+    if design.supply.cell is None:
+        reword(done.ledger, one_voltage=not design.tolerance.supply)
     return done
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from circuits.format_quantity import show, show_range, show_temperature, significant
 from circuits.ledger import Assumed, Basis, Finding, Severity, Value
 from circuits.sheet import Answer
+from circuits.supply_words import STATES
 
 WORDS = {
     Severity.FAILS: "No",
@@ -65,8 +66,13 @@ def figure_words(value: Value, spent: Value | None) -> str:
     text = f"{words}: {shown(value)}"
     if value.low is not None and value.high is not None:
         text += f" ({show_range(value.low, value.high, value.unit)})"
-    if spent is not None:
+    if spent is not None and spent.state == "spent":
         text += f" from fresh cells, {shown(spent)} from spent"
+    elif spent is not None:
+        # A supply of a stated voltage: its lowest is told where that differs.
+        if shown(spent) != shown(value):
+            first, last = value.state or STATES["fresh"], spent.state or STATES["spent"]
+            text += f" {first}, {shown(spent)} {last}"
     elif value.state:
         text += f", {value.state}"
     if value.basis is not Basis.COMPUTED:

@@ -212,13 +212,13 @@ def _enter_ends(ledger: Ledger, result: CellsResult) -> None:
     already = [end.words for end in course.ends if end.from_start]
     first = course.first
     at = f", at {show(first.v_rest, 'V')} at rest" if first.v_rest is not None else ""
-    text = f"First comes {first.words}, after {show(first.time or 0.0, 's', 2)}{at}."
+    text = f"First: {first.words}, after {show(first.time or 0.0, 's', 2)}{at}."
     if later:
         text += f" The others: {', '.join(later)}."
     if never:
         text += f" Not before the cells are empty: {', '.join(never)}."
     if already:
-        text += f" With fresh cells already: {', '.join(already)}."
+        text += f" With fresh cells already, and not counted: {', '.join(already)}."
     if result.v_change is None:
         cure = "Their voltage tells nothing of what is left: change them by date."
     else:

@@ -1,0 +1,70 @@
+"""A supply of a stated voltage has no fresh and no spent cells, on no line of the sheet."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from circuits.design_file import parse_design
+from circuits.pipeline import compute
+from circuits.sheet import Sheet
+from circuits.sheet_sentences import figure_words, paired
+from circuits.supply_words import without_cells
+
+SCHOOL = (Path(__file__).parents[2] / "examples" / "school_pendulum.toml").read_text("utf-8")
+STEERED = '\n[rate]\nwidth_max = "20 ms"\nallowed_error = "5 s/day"\n'
+CELLS = re.compile(r"\b(fresh|spent|cells)\b", re.IGNORECASE)
+MEANT = "not from cells"
+"""What the sheet says of such a supply itself."""
+
+
+def said(sheet: Sheet) -> Iterator[str]:
+    for finding in sheet.findings:
+        if finding.id != "cells.none":
+            yield f"{finding.id}: {finding.text} {finding.remedy}"
+    for value, spent in paired(sheet.values.values()):
+        yield f"{value.id}: {figure_words(value, spent)} {value.rule}"
+    for point in sheet.test_points:
+        yield f"{point.point} {point.condition} {point.expected} {point.otherwise}"
+
+
+@pytest.mark.parametrize("tolerance", ["", "\nsupply = 0.1"], ids=["one voltage", "10 % less"])
+@pytest.mark.parametrize("more", ["", STEERED], ids=["free", "steered"])
+def test_no_line_speaks_of_cells(tolerance: str, more: str) -> None:
+    text = SCHOOL.replace("quality_factor = 0.2", f"quality_factor = 0.2{tolerance}") + more
+    lines = list(said(compute(parse_design(text, "school.toml"), remedies=False)))
+    assert [line for line in lines if CELLS.search(line) and MEANT not in line] == []
+    lowest = [line for line in lines if "lowest voltage" in line]
+    assert lowest
+
+
+def test_a_lowest_voltage_is_told_beside_the_stated_one() -> None:
+    text = SCHOOL.replace("quality_factor = 0.2", "quality_factor = 0.2\nsupply = 0.1")
+    sheet = compute(parse_design(text, "school.toml"), remedies=False)
+    pairs = {value.id: (value, spent) for value, spent in paired(sheet.values.values())}
+    line = figure_words(*pairs["supply.v_coil_fresh"])
+    assert "5 V at the stated voltage, 4.5 V at the lowest voltage" in line
+
+
+def test_cells_keep_their_words() -> None:
+    text = SCHOOL.replace('voltage = "5 V"', 'cell = "LR20"\nseries = 3').replace(
+        'resistance = "0.4 ohm"', ""
+    )
+    lines = list(said(compute(parse_design(text, "school.toml"), remedies=False)))
+    assert any("fresh cells" in line for line in lines)
+    assert not any("stated voltage" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("Fresh, the pulse pulls it down.", "At the stated voltage the pulse pulls it down."),
+        ("coil's rail, fresh", "coil's rail"),
+        ("on-resistance, spent cells", "on-resistance, lowest voltage"),
+        ("spent", "at the lowest voltage"),
+        ("a refreshing coil", "a refreshing coil"),
+    ],
+)
+def test_words(before: str, after: str) -> None:
+    assert without_cells(before) == after
