@@ -145,9 +145,15 @@ class CircuitModel:
         self.v_logic, self.v_coil = v_logic, v_logic if regulated else v_in
         self.r_source = np.zeros(self.size) if regulated else r_source
         # Spent cells are spent on every board; a stated voltage is the same in both states.
-        whole = np.ones(self.size)
-        self.v_logic_spent = rails.spent.v_logic * whole if supply.cell else self.v_logic
-        self.v_coil_spent = rails.spent.v_coil * whole if supply.cell else self.v_coil
+        self.v_logic_spent, self.v_coil_spent = self.v_logic, self.v_coil
+        if supply.cell:
+            spent_logic = v_spent * series * np.ones(self.size)
+            self.v_coil_spent = spent_logic
+            if supply.regulator_output is not None:
+                spent_logic = np.maximum(np.minimum(output, spent_logic - dropout), 0.05)
+            self.v_logic_spent = spent_logic
+            if regulated:
+                self.v_coil_spent = spent_logic
         self.figures["supply.v_coil_fresh"] = self.v_coil
         self.figures["supply.v_logic_fresh"] = self.v_logic
         self.figures["supply.r_source"] = r_source
@@ -168,7 +174,8 @@ class CircuitModel:
                 t_from=here, t_to=there,
             )  # fmt: skip
             self.figures[f"{section}.r_coil"] = r_coil
-            self.figures[f"{section}.tau"] = found.l_coil / r_coil
+            if found.count == 1:  # the gap sets how two coils stand, and so their inductance
+                self.figures[f"{section}.tau"] = found.l_coil / r_coil
         magnet = self.built.magnet
         if magnet.remanence is not None:
             self.figures["linkage.b_r"] = self._sized("magnet.remanence")

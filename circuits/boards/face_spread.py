@@ -82,8 +82,8 @@ def _check_lines(found: Spread, check: SpreadCheck) -> Iterator[str]:
             f" The sheet's own margin is {significant(check.sheet)}: it takes the tolerances' "
             "worst, or sizes anew what a board has fixed."
         )
-    if check.note:
-        text += f" {check.note[0].upper()}{check.note[1:]}."
+    if check.absent:
+        text += f" {percent(check.absent)} of the boards may not be judged so."
     yield from _wrapped(text)
     if check.strongest:
         yield from _wrapped(f"moved most by {_strengths(found, check.strongest)}", "    ", "      ")
@@ -101,6 +101,10 @@ def _figure_lines(found: Spread, figure: SpreadFigure) -> Iterator[str]:
     if figure.error > ROUGH * abs(figure.high - figure.low):
         rough = f", the map is off by up to {show(figure.error, unit)}"
     yield from _wrapped(f"worst {worst} ({figure.worst_by}){rough}", "      ", "      ")
+    if figure.absent:
+        yield from _wrapped(
+            f"{percent(figure.absent)} of the boards may not have it and are left out", "      "
+        )
     if figure.strongest:
         yield from _wrapped(_strengths(found, figure.strongest), "      ", "      ")
 
@@ -160,10 +164,10 @@ def spread_text(found: Spread, *, everything: bool = False) -> str:
     good = len(checks) - len(bad)
     if good and not everything:
         lines += _wrapped(f"{good} more hold on every board, the worst included.")
-    for name, (count, runs) in found.judged.items():
+    for name, share in found.judged.items():
         lines += _wrapped(
-            f"{name}: fails on {count} of the {runs} boards that were run whole; it has no limit "
-            "in numbers and is not spread over the others."
+            f"{name}: fails on some of the boards that were run whole; {percent(share)} of the "
+            "boards lie about them. It has no limit in numbers: an estimate."
         )
     lines += ["", "Tolerances"]
     for one in found.tolerances:
@@ -198,7 +202,7 @@ def _value(figure: SpreadFigure) -> dict[str, Any]:
         "least": figure.least, "most": figure.most, "worst_by": figure.worst_by,
         "made_by": figure.made_by, "error": figure.error, "strongest": _moves(figure.strongest),
     }  # fmt: skip
-    return entry | ({"note": figure.note} if figure.note else {})
+    return entry | ({"absent": figure.absent} if figure.absent else {})
 
 
 def _finding(check: SpreadCheck) -> dict[str, Any]:
@@ -211,7 +215,7 @@ def _finding(check: SpreadCheck) -> dict[str, Any]:
         "rests_on": list(check.rests_on),
         "text": f"{percent(check.missed)} of the boards miss the limit of {check.id}.",
     }  # fmt: skip
-    return entry | ({"note": check.note} if check.note else {})
+    return entry | ({"absent": check.absent} if check.absent else {})
 
 
 def spread_json(found: Spread) -> str:
@@ -238,9 +242,7 @@ def spread_json(found: Spread) -> str:
         ],
         "refused": [{"share": one.share, "reason": one.reason} for one in found.refused],
         "not_spread": dict(found.not_spread),
-        "judged_on_runs": {
-            name: {"fails": count, "runs": runs} for name, (count, runs) in found.judged.items()
-        },
+        "judged": dict(found.judged),
     }  # fmt: skip
     return json.dumps(content, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
 

@@ -18,7 +18,7 @@ from circuits.boards.spread_result import (
     SpreadCheck,
     SpreadFigure,
 )
-from circuits.boards.stage_map import CHECK, StageMap
+from circuits.boards.stage_map import CHECK, StageMap, in_boxes
 from circuits.boards.strength import ranks_of, strongest
 from circuits.boards.worst_case import Worst, worst_boards
 from circuits.errors import DesignFileError
@@ -77,6 +77,9 @@ class Gathering:
             summed = pool.map(lambda name: self._figure(name, worst, extremes), figures)
             judged = pool.map(lambda name: self._check(name, worst, extremes, whole), checks)
             all_figures, all_checks = tuple(summed), tuple(judged)
+        judged_in_words = {
+            name: float(in_boxes(boxes, self.shares).mean()) for name, boxes in found.judged.items()
+        }
         refused = tuple(
             Refused(share=float(mask.mean()), reason=reason)
             for reason, mask in self.samples.refused
@@ -85,7 +88,7 @@ class Gathering:
         return Spread(
             title=title, boards=len(self.shares), seed=seed, distribution=distribution,
             tolerances=found.tolerances, figures=all_figures, checks=all_checks,
-            not_spread=not_spread, judged=found.judged, refused=refused,
+            not_spread=not_spread, judged=judged_in_words, refused=refused,
             failing=float((self.beyond | ~self.kept).mean()),
             runs=found.runs, samples=self.samples,
         )  # fmt: skip
@@ -149,7 +152,8 @@ class Gathering:
     ) -> SpreadFigure:
         value: Value = self.sheet.values[name]
         values = self.samples.column(name)
-        low, typical, high = _quantiles(values[self.kept])
+        absent = in_boxes(self.found.columns[name].absent, self.shares)
+        low, typical, high = _quantiles(values[self.kept & ~absent])
         least, most = extremes.get(name, (low, high))
         made_by = ARRAYS if name in self.samples.arrays else MAP
         return SpreadFigure(
@@ -159,7 +163,7 @@ class Gathering:
             worst_by=CORNERS if name not in worst or worst[name].in_corner else SEARCH,
             made_by=made_by, error=0.0 if made_by == ARRAYS else self.found.columns[name].error,
             strongest=strongest(self.names, self.ranks, values[:RANKED]) if name in worst else (),
-            note=self.found.partly.get(name, ""),
+            absent=float(absent.mean()),
         )  # fmt: skip
 
     def _check(
@@ -167,10 +171,11 @@ class Gathering:
         whole: dict[str, float],
     ) -> SpreadCheck:  # fmt: skip
         values = self.samples.column(name)
-        low, typical, _ = _quantiles(values[self.kept])
+        absent = in_boxes(self.found.columns[name].absent, self.shares)
+        low, typical, _ = _quantiles(values[self.kept & ~absent])
         check = name.removeprefix(CHECK)
         severity = self.found.severity.get(check, "")
-        missed = (values < 0) & self.kept
+        missed = (values < 0) & self.kept & ~absent
         if severity != "mind":
             self.beyond |= missed
         return SpreadCheck(
@@ -183,7 +188,7 @@ class Gathering:
             error=self.found.columns[name].error,
             rests_on=self._rests_on(name),
             strongest=strongest(self.names, self.ranks, values[:RANKED]) if name in worst else (),
-            note=self.found.partly.get(name, ""),
+            absent=float(absent.mean()),
         )  # fmt: skip
 
 

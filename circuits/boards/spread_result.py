@@ -19,7 +19,8 @@ class SpreadFigure:
     differ where the sheet gives the worst of the tolerances, or sizes anew what a board has fixed.
     `least` and `most` are the worst boards', found by the way `worst_by` names; `made_by` is
     `arrays` for a figure that the calculators gave for every board, `map` for one between boards
-    that were run whole, by which it may be off by `error`.
+    that were run whole, by which it may be off by `error`. `absent` is the share of the boards
+    that lie about a run without the figure; low, typical and high are those of the others.
     """
 
     id: str
@@ -37,7 +38,7 @@ class SpreadFigure:
     made_by: str
     error: float
     strongest: tuple[Strength, ...]
-    note: str = ""
+    absent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ class SpreadCheck:
     error: float
     rests_on: tuple[str, ...]
     strongest: tuple[Strength, ...]
-    note: str = ""
+    absent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +76,11 @@ class Refused:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """What boards of one design differ by; `failing` is the share on which anything fails."""
+    """What boards of one design differ by; `failing` is the share on which a check fails.
+
+    `judged` are the findings without a limit in numbers that fail on boards run whole, with the
+    share of the boards about those: nearer to them than to the next that is good.
+    """
 
     title: str
     boards: int
@@ -85,7 +90,7 @@ class Spread:
     figures: tuple[SpreadFigure, ...]
     checks: tuple[SpreadCheck, ...]
     not_spread: Mapping[str, str]
-    judged: Mapping[str, tuple[int, int]]
+    judged: Mapping[str, float]
     refused: tuple[Refused, ...]
     failing: float
     runs: int

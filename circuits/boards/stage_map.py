@@ -23,6 +23,22 @@ CHECK = "check "
 """Prefix of a check's margin among the columns."""
 
 
+Box = tuple[tuple[int, float], ...]
+"""Boards beyond a share of one tolerance, or of two at once, each by its place in the list."""
+
+
+def in_boxes(boxes: tuple[Box, ...], shares: Array) -> NDArray[np.bool_]:
+    """Return which boards lie in any of the boxes."""
+    found = np.zeros(len(shares), dtype=bool)
+    for box in boxes:
+        inside = np.ones(len(shares), dtype=bool)
+        for index, beyond in box:
+            u = shares[:, index]
+            inside &= u > beyond if beyond > 0 else u < beyond
+        found |= inside
+    return found
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refusal:
     """Boards for which a stage has no answer: those beyond a share of one tolerance."""
@@ -38,6 +54,7 @@ class Column:
 
     `sign` is the figure's sign where its logarithm is followed, 0 where it is followed itself.
     A check's margin is `side` times (value over limit less 1), and that ratio is followed.
+    Boards in the boxes `absent` may not have the figure: one of their runs did not.
     """
 
     name: str
@@ -46,6 +63,7 @@ class Column:
     centre: float
     weights: Array
     error: float
+    absent: tuple[Box, ...] = ()
 
     def figure(self, followed: Array) -> Array:
         """Return figure or margin from what is followed."""
@@ -58,9 +76,9 @@ class Column:
 class StageMap:
     """What the stages found; a column's weights belong to the nodes, then to the pairs.
 
-    `lost` and `partly` are figures and checks that boards have not, or not all; `judged` are the
-    findings without a limit that fail, and on how many of how many runs. `severity` says how a
-    check stood where its limit was missed.
+    `lost` are figures and checks that cannot be followed, with the reason; `judged` are the
+    findings without a limit that failed on a run, with the boxes about those runs. `severity`
+    says how a check stood where its limit was missed.
     """
 
     tolerances: tuple[BoardTolerance, ...]
@@ -69,8 +87,7 @@ class StageMap:
     columns: Mapping[str, Column]
     refusals: tuple[Refusal, ...]
     lost: Mapping[str, str]
-    partly: Mapping[str, str]
-    judged: Mapping[str, tuple[int, int]]
+    judged: Mapping[str, tuple[Box, ...]]
     severity: Mapping[str, str]
     runs: int
 
@@ -128,6 +145,12 @@ def _lagrange(u: Array, nodes: Levels) -> dict[float, Array]:
             part = part * ((u - other) / (level - other))
         found[level] = part
     return found
+
+
+def through(share: float, known: Mapping[float, float]) -> float:
+    """Return the polynomial through 0 and what is known at some shares, at another share."""
+    found = _lagrange(np.array([share]), tuple(known))
+    return float(sum(found[u][0] * value for u, value in known.items()))
 
 
 def corners(nodes: Levels) -> Levels:

@@ -7,7 +7,17 @@ from itertools import combinations
 import numpy as np
 
 from circuits.boards.one_board import BoardMaker
-from circuits.boards.stage_map import CHECK, LIFE, Array, Column, Refusal, StageMap, corners
+from circuits.boards.stage_map import (
+    CHECK,
+    LIFE,
+    Array,
+    Box,
+    Column,
+    Refusal,
+    StageMap,
+    corners,
+    through,
+)
 from circuits.boards.tolerances import BoardTolerance
 from circuits.errors import DesignFileError
 from circuits.ledger import Finding
@@ -83,6 +93,7 @@ class _Run:
 
 _Corner = tuple[float, float, _Run]
 """Two shares and the run with both."""
+Pairs = dict[tuple[int, int], list[_Corner]]
 
 
 class _Mapping:
@@ -96,7 +107,6 @@ class _Mapping:
         self.total += 2 * strongest * (strongest - 1)
         self.done = 0
         self.refusals: list[Refusal] = []
-        self.partly: dict[str, str] = {}
         self.centre = self._taken(maker.centre)
         self.singles = [self._along(one) for one in self.tolerances]
 
@@ -128,7 +138,7 @@ class _Mapping:
                     break
         return found
 
-    def _pairs(self) -> dict[tuple[int, int], list[_Corner]]:
+    def _pairs(self) -> Pairs:
         strength = []
         for runs in self.singles:
             moved = [
@@ -139,7 +149,7 @@ class _Mapping:
             ]
             strength.append(float(np.mean(np.minimum(moved, 1.0))) if moved else 0.0)
         order = sorted(range(len(strength)), key=lambda index: -strength[index])[:STRONGEST]
-        found = {}
+        found: Pairs = {}
         for one, other in combinations(sorted(order), 2):
             names = self.tolerances[one].name, self.tolerances[other].name
             try:
@@ -172,71 +182,81 @@ class _Mapping:
         found = StageMap(
             tolerances=self.tolerances,
             nodes=tuple(tuple(levels) for levels in self.singles), pairs=tuple(pairs),
-            columns={}, partly={}, refusals=tuple(self.refusals), lost=self._lost(pairs),
-            judged=self._judged(runs), severity=_severity(runs), runs=self.done + 1,
+            columns={}, refusals=tuple(self.refusals), lost={}, judged=self._judged(runs, pairs),
+            severity=_severity(runs), runs=self.done + 1,
         )  # fmt: skip
         self.progress(self.total, self.total)
-        columns = self._columns(found, runs, pairs, tried)
-        return replace(found, columns=columns, partly=self.partly)
+        columns = {
+            name: self._column(name, found, runs, pairs, tried)
+            for name in (*self.centre.numbers, *(CHECK + name for name in self.centre.checks))
+        }
+        return replace(found, columns=columns)
 
-    def _lost(self, pairs: dict[tuple[int, int], list[_Corner]]) -> dict[str, str]:
-        """Return what some board of one tolerance alone, or of a pair, does not have."""
-        alone = [run for levels in self.singles for run in levels.values()]
-        paired = [run for corner in pairs.values() for _, _, run in corner]
-        lost = {}
-        for name in (*self.centre.numbers, *(CHECK + name for name in self.centre.checks)):
-            missing = sum(not run.has(name) for run in alone)
-            if missing:
-                lost[name] = f"absent from {missing} of {len(alone)} boards"
-            elif any(not run.has(name) for run in paired):
-                count = sum(not run.has(name) for run in paired)
-                self.partly[name] = f"absent from {count} of {len(paired)} boards of the map"
-        return lost
+    def _boxes(self, pairs: Pairs, bad: Callable[[_Run], bool]) -> tuple[Box, ...]:
+        """Return the boxes about the runs that are bad, halfway from the last good one."""
+        boxes: list[Box] = []
+        for index, levels in enumerate(self.singles):
+            for side in (-1.0, 1.0):
+                along = sorted((u for u in levels if u * side > 0), key=abs)
+                first = next((u for u in along if bad(levels[u])), None)
+                if first is not None:
+                    good = [0.0, *(u for u in along if abs(u) < abs(first))][-1]
+                    boxes.append(((index, (good + first) / 2),))
+        for (one, other), corner in pairs.items():
+            boxes += [
+                ((one, first / 2), (other, second / 2))
+                for first, second, run in corner
+                if bad(run)
+                and not bad(self.singles[one][first])
+                and not bad(self.singles[other][second])
+            ]
+        return tuple(boxes)
 
-    def _judged(self, runs: list[_Run]) -> dict[str, tuple[int, int]]:
-        """Return the findings without a limit that fail on some of the map's boards."""
-        failing: dict[str, int] = {}
-        for run in runs:
-            for name, severity in run.severities.items():
-                if severity == "fails" and name not in run.checks:
-                    failing[name] = failing.get(name, 0) + 1
-        return {name: (count, len(runs)) for name, count in failing.items()}
+    def _judged(self, runs: list[_Run], pairs: Pairs) -> dict[str, tuple[Box, ...]]:
+        """Return the findings without a limit that fail on some of the runs."""
+        names = {
+            name
+            for run in runs
+            for name, severity in run.severities.items()
+            if severity == "fails" and name not in run.checks
+        }
 
-    def _columns(
-        self, found: StageMap, runs: list[_Run], pairs: dict[tuple[int, int], list[_Corner]],
+        def failing(name: str) -> Callable[[_Run], bool]:
+            return lambda run: run.severities.get(name) == "fails" and name not in run.checks
+
+        return {name: self._boxes(pairs, failing(name)) for name in sorted(names)}
+
+    def _column(
+        self, name: str, found: StageMap, runs: list[_Run], pairs: Pairs,
         tried: list[tuple[Array, _Run]],
-    ) -> dict[str, Column]:  # fmt: skip
-        columns = {}
-        wanted = [*self.centre.numbers, *(CHECK + name for name in self.centre.checks)]
-        for name in wanted:
-            if name in found.lost:
-                continue
-            sign, side, follow = _followed(name, [run for run in runs if run.has(name)])
-            centre = follow(self.centre)
-            single = [[follow(run) - centre for run in levels.values()] for levels in self.singles]
-            weights = [part for parts in single for part in parts]
-            for (one, other), corner in pairs.items():
-                for first, second, run in corner:
-                    if not run.has(name):
-                        weights.append(0.0)
-                        continue
-                    alone = follow(self.singles[one][first]) + follow(self.singles[other][second])
-                    weights.append(follow(run) - alone + centre)
-            column = Column(
-                name=name, sign=sign, side=side, centre=centre,
-                weights=self._without_life(name, found, np.array(weights)), error=0.0,
-            )  # fmt: skip
-            if not name.removeprefix(CHECK).startswith("cells."):
-                places = [place for place, run in tried if run.has(name)]
-                error = 0.0
-                if places:
-                    features = found.features(np.array(places))
-                    mapped = column.figure(centre + features @ column.weights)
-                    true = np.array([follow(run) for _, run in tried if run.has(name)])
-                    error = float(np.abs(mapped - column.figure(true)).max())
-                column = replace(column, error=error)
-            columns[name] = column
-        return columns
+    ) -> Column:  # fmt: skip
+        sign, side, follow = _followed(name, [run for run in runs if run.has(name)])
+        centre = follow(self.centre)
+        weights: list[float] = []
+        for levels in self.singles:
+            known = {u: follow(run) - centre for u, run in levels.items() if run.has(name)}
+            # Without the run of a node the polynomial through the others stands for it.
+            weights += [
+                known[u] if u in known else through(u, known) for u in levels
+            ]  # fmt: skip
+        for (one, other), corner in pairs.items():
+            for first, second, run in corner:
+                ends = self.singles[one][first], self.singles[other][second]
+                if all(each.has(name) for each in (run, *ends)):
+                    weights.append(follow(run) - follow(ends[0]) - follow(ends[1]) + centre)
+                else:
+                    weights.append(0.0)
+        column = Column(
+            name=name, sign=sign, side=side, centre=centre,
+            weights=self._without_life(name, found, np.array(weights)), error=0.0,
+            absent=self._boxes(pairs, lambda run: not run.has(name)),
+        )  # fmt: skip
+        kept = [(place, follow(run)) for place, run in tried if run.has(name)]
+        if not kept or name.removeprefix(CHECK).startswith("cells."):
+            return column
+        mapped = centre + found.features(np.array([place for place, _ in kept])) @ column.weights
+        off = column.figure(mapped) - column.figure(np.array([true for _, true in kept]))
+        return replace(column, error=float(np.abs(off).max()))
 
     def _without_life(self, name: str, found: StageMap, weights: Array) -> Array:
         if not name.removeprefix(CHECK).startswith("cells."):
