@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.follow import GONE, DrivenMovement
-from calc.follow_panel import Rule, legendre, rule
+from calc.follow_panel import legendre, rule
 
 Array = NDArray[np.float64]
 
@@ -41,31 +41,28 @@ class Left:
 class _Stretch:
     """A free stretch of many columns."""
 
-    by: Rule
     span: float
     angle0: Array
     speed0: Array
-    a: Array
+    series: tuple[Array, Array, Array]
 
     def at(self, share: Array) -> tuple[Array, Array, Array]:
         """Return angle, speed and acceleration of each column at its own share."""
-        by, h, n = self.by, self.span, len(self.by.points)
-        terms = legendre(share, n + 2)
-        a = np.einsum("ck,kc->c", terms[:, :n], by.series @ self.a)
-        speed = self.speed0 + h * np.einsum("ck,kc->c", terms[:, : n + 1], by.series_once @ self.a)
-        angle = (
-            self.angle0 + share * h * self.speed0
-            + h * h * np.einsum("ck,kc->c", terms, by.series_twice @ self.a)
-        )  # fmt: skip
+        h = self.span
+        two, once, bare = self.series
+        terms = legendre(share, len(two)).T
+        a = (terms[: len(bare)] * bare).sum(axis=0)
+        speed = self.speed0 + h * (terms[: len(once)] * once).sum(axis=0)
+        angle = self.angle0 + share * h * self.speed0 + h * h * (terms * two).sum(axis=0)
         return angle, speed, a
 
     def looked(self) -> tuple[Array, Array]:
         """Return angles and speeds of all columns at the same fine row of shares."""
-        by, h = self.by, self.span
-        terms = legendre(_LOOKS, len(by.points) + 2)
-        speed = self.speed0 + h * (terms[:, :-1] @ (by.series_once @ self.a))
-        turned = h * h * (terms @ (by.series_twice @ self.a))
-        return self.angle0 + _LOOKS[:, None] * h * self.speed0 + turned, speed
+        h = self.span
+        two, once, _ = self.series
+        terms = legendre(_LOOKS, len(two))
+        speed = self.speed0 + h * (terms[:, :-1] @ once)
+        return self.angle0 + _LOOKS[:, None] * h * self.speed0 + h * h * (terms @ two), speed
 
 
 def _stretch(
@@ -88,7 +85,8 @@ def _stretch(
         a = a - step
         if np.abs(step).max() < 1e-13 * scale:
             break
-    return _Stretch(by, span, angle0, speed0, a)
+    series = (by.series_twice @ a, by.series_once @ a, by.series @ a)
+    return _Stretch(span, angle0, speed0, series)
 
 
 def _crossing(flow: _Stretch, m: DrivenMovement, place: float, direction: int) -> Array:

@@ -20,10 +20,12 @@ _CLENSHAW = [((2 * k + 1) / (k + 1), (k + 1) / (k + 2)) for k in range(40, 0, -1
 def legendre(share: ArrayLike, count: int) -> Array:
     """Return the first Legendre polynomials at shares of the stretch, the last axis counting."""
     x = 2 * np.asarray(share, dtype=np.float64) - 1
-    rows = [np.ones_like(x), x]
+    rows = np.empty((max(count, 2), *x.shape))
+    rows[0], rows[1] = 1.0, x
     for k in range(1, count - 1):
-        rows.append(((2 * k + 1) * x * rows[k] - k * rows[k - 1]) / (k + 1))
-    return np.stack(rows[:count], axis=-1)
+        up, _ = _CLENSHAW[-k]
+        rows[k + 1] = up * x * rows[k] - k / (k + 1) * rows[k - 1]
+    return np.moveaxis(rows[:count], 0, -1)
 
 
 def _running(count: int) -> Array:
