@@ -12,6 +12,7 @@ import struct
 import subprocess
 import tempfile
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -79,7 +80,7 @@ def _limited(command: list[str], directory: Path) -> subprocess.CompletedProcess
     """Run a compiler with limits of its own: a file can make it work for ever, too."""
     script = (
         f"ulimit -t {BUILD_SECONDS}; ulimit -c 0; ulimit -f 262144; "
-        'ulimit -v 2000000 2>/dev/null; exec "$@"'
+        'ulimit -v 800000 2>/dev/null; exec "$@"'
     )
     process = subprocess.Popen(
         ["/bin/sh", "-c", script, "sh", *command], cwd=directory, stdin=subprocess.DEVNULL,
@@ -93,6 +94,24 @@ def _limited(command: list[str], directory: Path) -> subprocess.CompletedProcess
         _kill(process)
         raise
     return subprocess.CompletedProcess(command, process.returncode, out, "")
+
+
+@lru_cache(maxsize=4)
+def _own_parts(compiler: str) -> tuple[bytes, bytes]:
+    """Return the program that confines, and the harness, compiled once for all trials."""
+    with tempfile.TemporaryDirectory(prefix="coilwright-") as home:
+        directory = Path(home)
+        for name in ("confine.h", "confine.c", "harness.c"):
+            text = (files("circuits.steering") / name).read_text(encoding="utf-8")
+            (directory / name).write_text(text, encoding="utf-8")
+        for asked in (("-o", "confine", "confine.c"), ("-c", "harness.c")):
+            done = _limited([compiler, "-std=c99", "-O2", "-w", *asked], directory)
+            if done.returncode:
+                raise CompilerMissing(
+                    f"the C compiler {compiler} cannot build our own harness "
+                    f"({_first_line(done.stdout)}); install a whole one, with its headers"
+                )
+        return (directory / "confine").read_bytes(), (directory / "harness.o").read_bytes()
 
 
 def _kill(process: "subprocess.Popen[str] | subprocess.Popen[bytes]") -> None:
@@ -152,22 +171,13 @@ class Trial:
         self._home.cleanup()
 
     def _compile(self, compiler: str, path: Path, header: str) -> None:
-        for name in ("confine.h", "confine.c", "harness.c"):
-            text = (files("circuits.steering") / name).read_text(encoding="utf-8")
-            (self._build / name).write_text(text, encoding="utf-8")
+        confine, harness = _own_parts(compiler)
+        (self._build / "confine").write_bytes(confine)
+        (self._build / "confine").chmod(0o700)
+        (self._build / "harness.o").write_bytes(harness)
         included = self._build / "headers"
         included.mkdir()
         (included / HEADER).write_text(header, encoding="utf-8")
-        own = [[compiler, "-std=c99", "-O2", "-w"]]
-        for command in (
-            [*own[0], "-o", "confine", "confine.c"], [*own[0], "-c", "harness.c"]
-        ):  # fmt: skip
-            done = _limited(command, self._build)
-            if done.returncode:
-                raise CompilerMissing(
-                    f"the C compiler {compiler} cannot build our own harness "
-                    f"({_first_line(done.stdout)}); install a whole one, with its headers"
-                )
         try:
             # Counts that pass their range go round, as on the controllers that this stands for.
             done = _limited(

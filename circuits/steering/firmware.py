@@ -14,7 +14,7 @@ from circuits.steering.firmware_course import ROW, ROWS_A_DAY, FirmwareCourse, R
 from circuits.steering.firmware_judge import Break, breaks_of
 from circuits.steering.firmware_wraps import cause_of, placed, run_course
 
-EXPLAINED = ("error", "latched", "width", "arc")
+EXPLAINED = ("error", "rounded", "latched", "width", "arc")
 """Breaks whose cause an experiment may tell."""
 PUSH_DAYS, PUSHED_ON = 8.0, 5.0
 PUSH = 2.0

@@ -3,6 +3,7 @@
 import struct
 import subprocess
 from dataclasses import fields, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -95,7 +96,7 @@ def of_the_c(directory: Path, given: list[int]) -> list[tuple[int, ...]]:
 
 def of_the_model(constants: RegulatorConstants, given: list[int]) -> list[tuple[int, ...]]:
     state, found = start_state(constants), []
-    for before, now in zip(given[:-1], given[1:], strict=True):
+    for before, now in pairwise(given):
         elapsed = (now - before) & UINT32
         state = regulator_step(constants=constants, state=state, elapsed=elapsed)
         found.append((state.error, state.total, state.width, state.skipped))
