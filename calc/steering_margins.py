@@ -15,7 +15,6 @@ from calc.units import PerSecond, Radian, RadianPerSecond, Ratio, Second
 
 Spectrum = NDArray[np.complex128]
 _POINTS = 160
-_SLOWEST = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +79,8 @@ def loop_margins(
     Returns
     -------
     margins : LoopMargins
-        The phase margin is the least over all crossings; a wrong sign makes it negative.
+        The phase margin is the least over all crossings; a wrong sign makes it negative, and so
+        does a gain that has not fallen to one by the highest frequency.
 
     Raises
     ------
@@ -125,14 +125,21 @@ def loop_margins(
         return (kp + ki * z / (z - 1)) * plant * cmath.exp(-1j * omega * delay)
 
     top = np.pi / interval
-    lowest = min(_SLOWEST / time_constant, _SLOWEST * top)
+    # Where the gain is one for a slow loop: by kp alone, or by ki alone.
+    slow = [w for w in (abs(slope * kp), np.sqrt(abs(slope * ki) / interval)) if w > 0]
+    lowest = 0.03 * min(1 / time_constant, top, *slow)
     omega = np.geomspace(lowest, top * (1 - 1e-9), _POINTS)
     response = open_loop(omega, **own)
     magnitude, imaginary = np.log(np.abs(response)), response.imag
     crossings = _roots(omega, magnitude, lambda w: log(abs(at(w))))
-    require(len(crossings) > 0, "steering: the loop's gain is one nowhere; raise kp")
+    if not crossings:
+        require(magnitude[-1] > 0, "steering: the loop's gain is one nowhere; raise kp")
+        # Too much of everything: what it has at the highest frequency is no margin.
+        crossings = [float(omega[-1])]
     phases = [(w, float(np.angle(-at(w)))) for w in crossings]
     crossover, phase = min(phases, key=lambda pair: pair[1])
+    if magnitude[-1] > 0:
+        phase = min(phase, -abs(phase))
     real = [at(w).real for w in _roots(omega, imaginary, lambda w: at(w).imag)]
     # The end of the band is real by itself where nothing delays.
     real += [response[-1].real] if abs(imaginary[-1]) < 1e-6 * abs(response[-1]) else []

@@ -22,7 +22,15 @@ from circuits.stages.rate import RateResult
 from circuits.stages.settled import SettledResult
 from circuits.stages.steering_judge import judge
 from circuits.stages.steering_loop import CORRECTIONS, QUICK, SteeringResult, gain_to_set, planned
-from circuits.stages.steering_reach import branch_of, curves_of, limits_of, nut_words
+from circuits.stages.steering_reach import (
+    Branch,
+    Curves,
+    branch_of,
+    curves_of,
+    limits_of,
+    nut_words,
+    side_of,
+)
 from circuits.stages.timing import TimingResult
 
 ASKED = ("time_constant", "width_min", "width_max", "kp", "ki", "measured_slope")
@@ -65,12 +73,15 @@ def plan_loop(
         )  # fmt: skip
         return None
     low, high = limits_of(design, curves, settled, driven.width, movement.arc)
-    about = [c.width_of_arc(movement.arc) for c in (curves.fresh, curves.spent)]
-    branches = [
-        branch_of(curve, low, high, width)
-        for curve, width in zip((curves.fresh, curves.spent), about, strict=True)
-    ]
-    fresh, spent = branches
+    fresh, spent = _branches(curves, low, high, movement.arc)
+    if fresh is not None and spent is not None:
+        # A limit that is left to us keeps off a turn.
+        off = [(b.turned, b.turned <= 1.001 * b.low) for b in (fresh, spent) if b.turned]
+        if design.rate.width_min is None:
+            low = max([low, *(1.02 * at for at, below in off if below)])
+        if design.rate.width_max is None:
+            high = max(1.02 * low, min([high, *(0.98 * at for at, below in off if not below)]))
+        fresh, spent = _branches(curves, low, high, movement.arc)
     if fresh is None or spent is None:
         state = "fresh" if fresh is None else "spent"
         ledger.say(
@@ -86,6 +97,20 @@ def plan_loop(
     _enter(design, ledger, movement, result)
     judge(design, ledger, movement, result, settled)
     return result
+
+
+def _branches(
+    curves: Curves, low: float, high: float, arc: float
+) -> tuple[Branch | None, Branch | None]:
+    """Return the widths of both states over which the rate goes one way, and the same way."""
+    fresh, spent = (
+        branch_of(curve, low, high, curve.width_of_arc(arc))
+        for curve in (curves.fresh, curves.spent)
+    )
+    if fresh is not None and spent is not None and fresh.falls != spent.falls:
+        # The design's own width is sized for spent cells: their side of a turn decides.
+        fresh = side_of(curves.fresh, low, high, spent.falls) or fresh
+    return fresh, spent
 
 
 def _enter(

@@ -19,11 +19,15 @@ from circuits.stages.timing import TICK
 DAMPING = 0.7
 QUICK = 4.0
 """The loop's time constant over the arc's, where none is wanted; three is the least that works."""
+LEAST_WANTED = 600.0
+"""s; weather and cells are slower than ten minutes, and each correction costs the firmware time."""
 CORRECTIONS = 24
 """Corrections in a time constant of the loop: more cost energy, fewer cost phase."""
 COMFORT = 0.7
 """rad; a phase margin of 40 degrees, for which a time constant that is left out is lengthened."""
-LONGER, ROUNDS = 1.4, 10
+MOST_CORRECTIONS = 8 * CORRECTIONS
+SPARE_GAIN = 3.0
+LONGER, ROUNDS = 1.4, 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,10 +107,13 @@ def planned(
         points[f"{state} cells at width_min"] = curves_point(branch, branch.low)
         points[f"{state} cells at width_max"] = curves_point(branch, branch.high)
     tau = max(fresh.time_constant, spent.time_constant)
-    wanted = design.rate.time_constant or QUICK * tau
+    wanted = design.rate.time_constant or max(QUICK * tau, LEAST_WANTED)
     kp, ki = design.rate.kp, design.rate.ki
+    # Where the sign changes over the range, no time helps.
+    one_sign = all(point.slope * fresh.slope > 0 for point in points.values())
+    corrections = CORRECTIONS
     for _ in range(ROUNDS):
-        beats = _beats(wanted, beat)
+        beats = _beats(wanted / corrections, beat)
         interval = beats * beat
         sized = pi_gains(
             slope=_middle(fresh.slope, spent.slope),
@@ -116,9 +123,14 @@ def planned(
         own_kp, own_ki = sized.kp if kp is None else kp, sized.ki if ki is None else ki
         margins, where = _worst(points, interval, own_kp, own_ki, beat)
         stated = design.rate.time_constant is not None or kp is not None or ki is not None
-        if stated or margins.phase_margin >= COMFORT:
+        good = margins.phase_margin >= COMFORT and margins.gain_margin >= SPARE_GAIN
+        if stated or not one_sign or good:
             break
-        wanted *= LONGER
+        # A strong effect at once asks for corrections that follow each other sooner.
+        if margins.gain_margin < SPARE_GAIN and beats > 2 and corrections < MOST_CORRECTIONS:
+            corrections *= 2
+        else:
+            wanted *= LONGER
     return SteeringResult(
         kp=own_kp, ki=own_ki, damping=DAMPING, time_constant=wanted, interval=interval, beat=beat,
         beats_per_correction=beats, tick=design.controller.tick or TICK, width_min=limits[0],
@@ -141,9 +153,9 @@ def _middle(one: float, other: float) -> float:
     return float(np.sign(one) * np.sqrt(one * other)) if one * other > 0 else one
 
 
-def _beats(wanted: float, beat: float) -> int:
+def _beats(interval: float, beat: float) -> int:
     """Return an even number of beats: to and fro differ, and their difference must not count."""
-    return max(2, 2 * round(wanted / CORRECTIONS / (2 * beat)))
+    return max(2, 2 * round(interval / (2 * beat)))
 
 
 def _worst(

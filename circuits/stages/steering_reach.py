@@ -57,6 +57,11 @@ class Branch:
     rate_high: float
     turned: float | None
 
+    @property
+    def falls(self) -> bool:
+        """Whether a wider pulse makes it lose."""
+        return self.rate_high < self.rate_low
+
     def width_of(self, rate: float) -> float:
         """Return the width that settles at a rate, the nearer end where none does."""
         row, rates = self.curve.fine(self.low, self.high)
@@ -204,6 +209,13 @@ def branch_of(curve: WidthCurve, low: float, high: float, about: float) -> Branc
         curve=curve, low=float(row[first]), high=float(row[last + 1]),
         rate_low=float(rates[first]), rate_high=float(rates[last + 1]), turned=turned,
     )  # fmt: skip
+
+
+def side_of(curve: WidthCurve, low: float, high: float, falls: bool) -> Branch | None:
+    """Return the longest stretch within two limits over which the rate goes the wanted way."""
+    found = [branch_of(curve, low, high, about) for about in np.geomspace(low, high, 15)]
+    alike = [branch for branch in found if branch is not None and branch.falls == falls]
+    return max(alike, key=lambda branch: branch.high - branch.low, default=None)
 
 
 def disturbances_of(

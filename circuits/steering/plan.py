@@ -116,7 +116,10 @@ def plan(
     settled, timing, cells = (done.result(name) for name in ("settled", "timing", "cells"))
     ledger = Ledger()
     title = design.design.title or design.file
-    loop = plan_loop(design, ledger, driven, done.result("rate"), settled, timing.jitter)
+    try:
+        loop = plan_loop(design, ledger, driven, done.result("rate"), settled, timing.jitter)
+    except OutOfRangeError as error:
+        raise _refused(design, error) from error
     life = cells.battery_life if cells is not None else None
     least = settled.fresh.least_start if settled is not None else None
     arc_least = max(least.arc if least is not None else 0.0, driven.trigger().arc_least)
@@ -131,13 +134,7 @@ def plan(
         constants = regulator_of(loop)
         tried = _tried(design, ledger, loop, constants, life, arc_least, year, progress)
     except OutOfRangeError as error:
-        reason, _, repair = str(error).partition(";")
-        raise DesignFileError(
-            file=design.file,
-            section="rate",
-            found=f"a loop that no whole numbers stand for ({reason.strip()})",
-            wanted=repair.strip() or "leave kp, ki and the widths out",
-        ) from error
+        raise _refused(design, error) from error
     enter(design, ledger, loop, constants, tried)
     return SteeringPlan(
         title=title, design=design, loop=loop, constants=constants, life=life,
@@ -145,6 +142,15 @@ def plan(
         width_step=_width_step(loop), step=tried.step, step_figures=tried.step_figures,
         start=tried.start, day=tried.day, year=tried.year, budget=tried.budget, laws=tried.laws,
         cycle=tried.cycle,
+    )  # fmt: skip
+
+
+def _refused(design: Design, error: OutOfRangeError) -> DesignFileError:
+    reason, _, repair = str(error).partition(";")
+    return DesignFileError(
+        file=design.file, section="rate",
+        found=f"a loop that cannot be planned ({reason.strip()})",
+        wanted=repair.strip() or "leave kp, ki and the widths out",
     )  # fmt: skip
 
 

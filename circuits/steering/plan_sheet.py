@@ -83,9 +83,12 @@ def enter(
         ]  # fmt: skip
     for name, value, unit, words in rows:
         ledger.value(f"steering.{name}", value, unit, words=words, basis=Basis.COMPUTED, rule=rule)
+    _judge_runs(ledger, loop, constants, tried)
+    if loop.authority <= 0:
+        return  # What else the runs show is that of a loop that stands at its limit.
     _judge_step(ledger, figures)
     _judge_cycle(design, ledger, loop, tried)
-    _judge_runs(design, ledger, loop, constants, tried)
+    _judge_day(design, ledger, tried)
     _judge_laws(ledger, tried)
 
 
@@ -125,9 +128,8 @@ def _judge_cycle(design: Design, ledger: Ledger, loop: SteeringResult, tried: Tr
 
 
 def _judge_runs(
-    design: Design, ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants,
-    tried: Tried,
-) -> None:  # fmt: skip
+    ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants, tried: Tried
+) -> None:
     runs = [tried.step, tried.start, tried.day, *([tried.year] if tried.year else [])]
     ends = np.array([constants.width_min, constants.width_max]) * loop.tick
     for run in runs:
@@ -151,7 +153,6 @@ def _judge_runs(
             f"The arc falls to {show(low, 'rad')}: at so narrow a width the movement stops.",
             remedy="Raise width_min above the least width that holds an arc with the cells' state.",
         )  # fmt: skip
-    _judge_day(design, ledger, tried)
 
 
 def _judge_day(design: Design, ledger: Ledger, tried: Tried) -> None:
@@ -162,8 +163,9 @@ def _judge_day(design: Design, ledger: Ledger, tried: Tried) -> None:
     days = np.diff(errors) if len(errors) > 1 else np.array([run.error[-1]])
     worst = float(np.abs(days).max())
     allowed = design.rate.allowed_error
+    which = "the worst day of a year" if tried.year else "a day"
     text = (
-        f"Held, the worst day of {run.words} costs {show(worst, 's')} against true time, the "
+        f"Held, {which} costs {show(worst, 's')} against true time, the "
         f"crystal's own error included; against the crystal it is never more than "
         f"{show(run.largest, 's')} off."
     )

@@ -192,25 +192,35 @@ def _follow(
     error = clock = clock_off = 0.0
     counted = skipped = 0
     count = len(met.fresh)
-    rows = np.empty((5, count))
-    for k in range(count):
-        share = met.fresh[k]
-        goal = share * rate_fresh[index] + (1 - share) * rate_spent[index]
-        arc_goal = share * arc_fresh[index] + (1 - share) * arc_spent[index]
-        other = met.weather[k] + prompt * (width * tick - target)
-        gained = goal * interval + (slow - goal) * lag + other * interval
+    # Plain lists and no calls: a year is up to a million rounds.
+    errors, seens, widths, arcs, gains = ([0.0] * count for _ in range(5))
+    for k, (share, weather, crystal, wobble) in enumerate(
+        zip(met.fresh, met.weather, met.crystal, met.wobble, strict=True)
+    ):
+        goal = rate_spent[index] + share * (rate_fresh[index] - rate_spent[index])
+        arc_goal = arc_spent[index] + share * (arc_fresh[index] - arc_spent[index])
+        gained = (goal + weather + prompt * (width * tick - target)) * interval
+        gained += (slow - goal) * lag
         slow = goal + (slow - goal) * fade
         arc = arc_goal + (arc - arc_goal) * fade
         error += gained
         lasted = interval - gained
-        clock_off += lasted * met.crystal[k]
-        clock += lasted * (1 + met.crystal[k])
+        clock_off += lasted * crystal
+        clock += lasted * (1 + crystal)
         # The count goes on and on: what one interval is rounded by, the next one has more.
-        now = int((clock + met.wobble[k]) / tick + 0.5)
+        now = int((clock + wobble) / tick + 0.5)
         _, _, width, skipped = step(now - counted)
         counted = now
-        index = min(max(width - first, 0), top)
-        rows[:, k] = error, error - clock_off, width, arc, gained / interval
-        if progress is not None and k % CHUNK == 0:
+        index = width - first
+        if index < 0:
+            index = 0
+        elif index > top:
+            index = top
+        errors[k], seens[k], widths[k], arcs[k], gains[k] = (
+            error, error - clock_off, width, arc, gained,
+        )  # fmt: skip
+        if progress is not None and not k % CHUNK:
             progress(k, count, "corrections")
+    rows = np.array([errors, seens, widths, arcs, gains])
+    rows[4] /= interval
     return rows, skipped

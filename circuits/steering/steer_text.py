@@ -54,7 +54,8 @@ def _answer(plan: SteeringPlan) -> str:
         f"{'widens' if slope > 0 else 'narrows'} the pulse."
     )
     if fails:
-        return f"No: {fails[0].text.rstrip('.')} ({fails[0].id}). {sign}"
+        first = min(fails, key=lambda f: ROOTS.index(f.id) if f.id in ROOTS else len(ROOTS))
+        return f"No: {first.text.rstrip('.')} ({first.id}). {sign}"
     spare = loop.authority / loop.needed if loop.needed else float("inf")
     return (
         f"Yes: the loop holds the movement on its crystal. The widths move the rate by "
@@ -178,6 +179,10 @@ def steer_text(plan: SteeringPlan) -> str:
             )
     return "\n".join(lines) + "\n"
 
+
+ROOTS = ("steering.plan", "steering.sign", "steering.turning", "steering.turned_fresh",
+         "steering.turned_spent", "steering.sag", "steering.authority")  # fmt: skip
+"""Findings from which others follow, the deepest first."""
 
 SPOKEN = ("steering.authority", "steering.phase_margin", "steering.setting", "steering.overshoot",
           "steering.holds", "steering.laws", "steering.cycle", "steering.sag")  # fmt: skip
