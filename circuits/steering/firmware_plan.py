@@ -1,0 +1,162 @@
+"""What a step function meets, from a planned loop."""
+
+import json
+import textwrap
+from pathlib import Path
+
+import numpy as np
+
+from calc.regulator import RegulatorConstants
+from calc.steering_curve import WidthCurve
+from circuits import VERSION
+from circuits.errors import DesignFileError
+from circuits.format_quantity import DAY
+from circuits.ledger import Finding, Ledger, Severity
+from circuits.stages.steering_loop import SteeringResult
+from circuits.stages.timing import ALLOWED
+from circuits.steering.constants import finding_json, firmware_constants
+from circuits.steering.course import YEAR, Course, course_of
+from circuits.steering.firmware import FirmwareTrial, findings_of, try_firmware
+from circuits.steering.firmware_course import ROWS_A_DAY, Array, FirmwareCourse
+from circuits.steering.plan import SteeringPlan
+
+POINTS = 120
+SETTLED = 14.0
+"""Time constants of the loop after which it must have settled."""
+
+
+def course_for(
+    loop: SteeringResult, constants: RegulatorConstants, course: Course, *, arc_least: float,
+    allowed_error: float | None,
+) -> FirmwareCourse:  # fmt: skip
+    """Return what a step function meets in a planned loop's year.
+
+    Parameters
+    ----------
+    loop : SteeringResult
+        The loop and its plant.
+    constants : RegulatorConstants
+        The planned constants: limits of the width and interval.
+    course : Course
+        Weather, crystal and cells.
+    arc_least : float
+        Arc below which the movement stops or is no longer seen [rad].
+    allowed_error : float, optional
+        Time error allowed in a day [s].
+    """
+    fresh, spent = loop.curves.fresh, loop.curves.spent
+    low = min(fresh.widths[0], spent.widths[0], loop.width_min)
+    high = max(fresh.widths[-1], spent.widths[-1], loop.width_max)
+    # What holds no arc begins just below the narrowest width that does.
+    edges = [c.widths[0] * s for c in (fresh, spent) for s in (1 - 1e-6, 1.0)]
+    widths = np.unique(np.concatenate([np.geomspace(0.5 * low, high, POINTS), edges]))
+    tables = [
+        _table(curve, widths, loop.rate_target, loop.curves.known) for curve in (fresh, spent)
+    ]
+    return FirmwareCourse(
+        tick=loop.tick, beat=loop.beat, beats_per_correction=loop.beats_per_correction,
+        time_constant=(loop.fresh.time_constant + loop.spent.time_constant) / 2,
+        slope_prompt=(loop.fresh.slope_prompt + loop.spent.slope_prompt) / 2,
+        jitter=loop.jitter / np.sqrt(2), width_start=loop.fresh.width,
+        width_min=constants.width_min, width_max=constants.width_max,
+        arc_least=max(arc_least, 1e-3 * loop.fresh.arc),
+        allowed=ALLOWED if allowed_error is None else allowed_error,
+        settled_after=max(SETTLED * loop.time_constant, DAY), widths=widths,
+        rates_fresh=tables[0][0], arcs_fresh=tables[0][1], rates_spent=tables[1][0],
+        arcs_spent=tables[1][1], course_step=course.step, weather=course.weather,
+        crystal=course.crystal, fresh=course.fresh, days=course.days,
+    )  # fmt: skip
+
+
+def _table(curve: WidthCurve, widths: Array, target: float, known: bool) -> tuple[Array, Array]:
+    """Return settled rate against the target, and arc, over a row of widths."""
+    inside = np.clip(widths, curve.widths[0], curve.widths[-1])
+    points = [curve.at(float(width)) for width in inside]
+    rates = np.array([point.rate for point in points]) - target
+    arcs = np.array([point.arc for point in points])
+    if known:
+        arcs[widths < curve.widths[0]] = 0.0
+    return rates, arcs
+
+
+def try_plan(plan: SteeringPlan, path: str | Path) -> tuple[FirmwareTrial, tuple[Finding, ...]]:
+    """Try a step function against a planned loop's year, in which the cells run down whole.
+
+    Parameters
+    ----------
+    plan : SteeringPlan
+        A plan with a loop.
+    path : str or Path
+        The step function's C file.
+
+    Returns
+    -------
+    trial : FirmwareTrial
+        Row by row.
+    findings : tuple of Finding
+        What broke, the first first; or that nothing did.
+
+    Raises
+    ------
+    CompilerMissing
+        Where no compiler is found, or no program can be started.
+    DesignFileError
+        Where no loop can be planned, or the file does not compile.
+    """
+    loop, constants, design = plan.loop, plan.constants, plan.design
+    if loop is None or constants is None:
+        raise DesignFileError(
+            file=design.file, section="rate", found="a movement that no loop can steer",
+            wanted="run 'steer' without --firmware and cure what it says",
+        )  # fmt: skip
+    life = None if plan.life is None else min(plan.life, YEAR * DAY)
+    course = course_for(
+        loop, constants, course_of(design, Ledger(), days=YEAR, life=life),
+        arc_least=plan.arc_least, allowed_error=design.rate.allowed_error,
+    )  # fmt: skip
+    trial = try_firmware(course, path, firmware_constants(design).header())
+    return trial, findings_of(trial, course)
+
+
+def trial_text(trial: FirmwareTrial, findings: tuple[Finding, ...], title: str) -> str:
+    """Return what a trial shows, in words."""
+    lines = [f"{title}: {trial.file} in its trial year", ""]
+    first = trial.first
+    if first is None:
+        lines.append("Nothing broke.")
+    else:
+        lines.append(f"It breaks on day {int(first.day) + 1}.")
+    for finding in findings:
+        word = finding.severity.value
+        label = f"  {word.upper() if finding.severity is Severity.FAILS else word}".ljust(9)
+        lines += textwrap.wrap(
+            f"{finding.text} ({finding.id})", 80, initial_indent=label,
+            subsequent_indent=" " * 9, break_on_hyphens=False,
+        )  # fmt: skip
+        if finding.remedy:
+            lines += textwrap.wrap(
+                finding.remedy, 80, initial_indent=" " * 9, subsequent_indent=" " * 9,
+                break_on_hyphens=False,
+            )  # fmt: skip
+    return "\n".join(lines) + "\n"
+
+
+def trial_json(trial: FirmwareTrial, findings: tuple[Finding, ...], title: str) -> str:
+    """Return a trial as JSON: findings as on the sheet, and a row a day."""
+    rows = trial.rows
+    days = [
+        {name: float(rows.column(name)[k]) for name in ("time", "error", "width_last", "arc_low")}
+        for k in range(ROWS_A_DAY - 1, len(rows), ROWS_A_DAY)
+    ]
+    values = {
+        "firmware.breaks_on": {
+            "value": trial.first.day * DAY, "unit": "s", "low": None, "high": None,
+            "basis": "computed",
+        }
+    } if trial.first else {}  # fmt: skip
+    content = {
+        "title": title, "version": VERSION, "values": values,
+        "findings": [finding_json(finding) for finding in findings], "assumed": [],
+        "days": days,
+    }  # fmt: skip
+    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
