@@ -128,7 +128,7 @@ def _from_times(measured: Measured, swings: Swings, asked: Asked, against: Again
         f"Quality factor {significant(q_factor, 4)} +- {significant(SPAN * sigma, 2)} from the "
         f"times alone, by {by}, over {found.beats / 2:g} periods; defined by {DEFINITION}.",
     )
-    _write_back(measured, q_factor, SPAN * sigma, found.period, against)
+    _write_back(measured, q_factor, SPAN * sigma, found.period)
     _draw_times(measured, swings)
 
 
@@ -162,7 +162,7 @@ def _from_sizes(
         _enter_decay(measured, swings, sizes, decay, arc)
     period = _enter_period(measured, swings, sizes, decay, asked, against)
     if decay is not None and decay.loss_share(arc) > 0:
-        _write_back(measured, decay.q_factor(arc), SPAN * decay.q_sigma(arc), period, against)
+        _write_back(measured, decay.q_factor(arc), SPAN * decay.q_sigma(arc), period)
     _draw_sizes(measured, swings, sizes, decay)
 
 
@@ -326,13 +326,10 @@ def _say_bend(measured: Measured, bend: float, sigma: float, against: Against | 
         )
 
 
-def _write_back(
-    measured: Measured, q_factor: float, span: float, period: float | None,
-    against: Against | None,
-) -> None:  # fmt: skip
+def _write_back(measured: Measured, q_factor: float, span: float, period: float | None) -> None:
     measured.change("movement", "quality_factor", significant(q_factor, 4))
     measured.change("tolerance", "quality_factor", significant(max(span / q_factor, 1e-4), 2))
-    if period is None or (against is not None and against.design.movement.period is None):
+    if period is None:
         return
     measured.change("movement", "period", f"{period:.9g} s")
 
