@@ -23,6 +23,7 @@ COMMANDS = {
     "design": ("circuits.command_design", "size and check a whole design: the main job"),
     "follow": ("circuits.command_follow", "follow the movement in time: start, arc, rate"),
     "cells": ("circuits.command_cells", "the cells over their life: what ends it, what helps"),
+    "read": ("circuits.command_read", "turn a capture or log into measured figures"),
     "compare": ("circuits.command_compare", "two designs, or design and measurement, side by side"),
     "seek": ("circuits.command_seek", "search windings, parts and widths under all checks"),
     "spread": ("circuits.command_spread", "worst case and many boards over the tolerances"),
