@@ -28,6 +28,7 @@ COMMANDS = {
     "seek": ("circuits.command_seek", "search windings, parts and widths under all checks"),
     "spread": ("circuits.command_spread", "worst case and many boards over the tolerances"),
     "steer": ("circuits.command_steer", "plan the loop that holds the rate on a crystal"),
+    "constants": ("circuits.command_constants", "the firmware's constants as a C header"),
     "expect": ("circuits.command_expect", "what meter and oscilloscope must show at the bench"),
     "confirm": ("circuits.command_confirm", "lay a simulator's figures beside the calculators'"),
     "decks": ("circuits.command_decks", "write the sized circuit as SPICE decks"),
@@ -60,7 +61,7 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _top() -> tuple[_Parser, "argparse._SubParsersAction[_Parser]"]:
-    listed = "\n".join(f"  {name:<8} {words}" for name, (_, words) in COMMANDS.items())
+    listed = "\n".join(f"  {name:<9} {words}" for name, (_, words) in COMMANDS.items())
     parser = _Parser(
         prog="coilwright",
         usage="coilwright COMMAND ...",
