@@ -11,6 +11,7 @@ from circuits.stages.cell_life import Course, course_of
 from circuits.stages.cell_store import rest_voltage
 
 HALF = 0.5
+PAST = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +40,8 @@ def with_odd_cell(course: LifeCourse, share: float, other: Cell | None = None) -
     )
     odd: Course = course_of(replace(store, v_rest=series * v_mean), course.states, course.limits)
     empty_at = float(np.interp(min(share, 1.0), store.depth, odd.t))
-    after = float(np.interp(min(share, 1.0) + 1e-3, store.depth, series * v_mean))
+    beyond = store.depth >= min(share, 1.0) + PAST
+    after = float(series * v_mean[beyond][0]) if beyond.any() else 0.0
     return Odd(
         share=share, empty_at=min(empty_at, odd.life), life=odd.life,
         ended_by=odd.first.words, v_after=after,

@@ -22,6 +22,11 @@ from circuits.format_quantity import DAY
 from circuits.ledger import Basis, Ledger, Severity
 from circuits.stages.cell_states import told
 
+CAUTIONED = (
+    "cells.chemistry", "cells.passivation", "cells.cold", "cells.cutoff", "cells.load",
+)  # fmt: skip
+"""What the sheet says of the kind of cell, told again here."""
+
 Progress = Callable[[str], None]
 
 
@@ -95,7 +100,7 @@ def report(
         if assumed.id.partition(".")[0] in ("cells", "supply", "controller"):
             ledger.assume(assumed.id, assumed.value, assumed.unit, assumed.source)
     for name, finding in course.done.ledger.findings.items():
-        if name in ("cells.chemistry", "cells.cold", "cells.cutoff", "cells.load"):
+        if name in CAUTIONED:
             ledger.findings[name] = finding
     return CellsReport(
         title=title, course=course, longer=better, sets=table, blame=found, ledger=ledger

@@ -8,6 +8,7 @@ from circuits.temperature_span import span_of
 
 FREEZING = 273.15
 LOOKALIKES = {"R20": "LR20", "R14": "LR14", "R6": "LR6", "R03": "LR03"}
+PASSIVATED = ("thionyl", "socl2")
 RECHARGEABLE = ("nickel", "nimh", "ni-mh", "rechargeable", "lithium ion", "li-ion", "lead")
 
 
@@ -58,6 +59,14 @@ def _chemistry(ledger: Ledger, cell: Cell) -> None:
             f"{cell.name} is rechargeable: it loses charge faster on the shelf than a primary "
             "cell, and its voltage hardly falls before it is empty.",
             remedy="Trust the cut-off only with a protection against deep discharge.",
+        )
+    if any(word in chemistry for word in PASSIVATED):
+        ledger.say(
+            "cells.passivation",
+            Severity.MIND,
+            f"Under a small load {cell.name} hides behind a film of its own: after weeks the first "
+            "pulses sag, and the dip at the pulse that stands here leaves that out.",
+            remedy="A reservoir that gives the whole pulse; look at the rail after a month.",
         )
 
 

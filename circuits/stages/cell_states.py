@@ -20,7 +20,7 @@ from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
 from circuits.stages.settled import SettledResult
 
-LOOP_KEYS = ("kp", "ki", "time_constant", "width_max")
+LOOP_KEYS = ("time_constant", "width_min", "width_max", "kp", "ki", "measured_slope")
 """Keys of [rate] of which one alone says that firmware steers the pulse width."""
 COIL_DRAINS = ("pulse", "clamp")
 FLOOR = 0.05
