@@ -17,7 +17,8 @@ Role = Literal["time", "channel", "unit", "left out"]
 class Channel:
     """One column of figures; not a number where the cell holds none.
 
-    `unit` is ASCII and SI ("V", "A", "s", "ohm", "K", "Pa", "1"), empty where the file tells none.
+    `unit` is ASCII and SI ("V", "A", "s", "ohm", "K", "Pa", "1"; rates in "s/day"), empty where the
+    file tells none.
     """
 
     name: str

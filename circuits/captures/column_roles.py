@@ -99,6 +99,6 @@ def _counter(
         if not (looks_counting(use.heading) or (unnamed and not use.reason)):
             continue
         steps = np.diff(sample.numbers(column, layout.decimal))
-        if steps.size and np.all(steps == 1):
+        if steps.size and np.mean(steps == 1) > 0.8 and np.all((steps > 0) & (steps % 1 == 0)):
             return column
     return None

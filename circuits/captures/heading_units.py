@@ -33,7 +33,9 @@ PRESSURES = {
     "Pa": 1.0, "hPa": 100.0, "kPa": 1e3, "mbar": 100.0, "bar": 1e5, "mmHg": 133.322387415,
     "inHg": 3386.388640341, "Torr": 101325 / 760,
 }  # fmt: skip
-SI_OF = {"s/day": ("1", 1 / 86400), "ppm": ("1", 1e-6)}
+SI_OF = {"s/day": ("s/day", 1.0), "ppm": ("1", 1e-6)}
+"""A rate stays in the unit in which rates are told."""
+
 CASELESS_TIME = {"S": "s", "MS": "ms", "US": "us", "NS": "ns", "uS": "us", "mS": "ms"}
 GROUP = re.compile(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]")
 AFTER_MARK = re.compile(r"(?P<name>.*\S)\s*(?:/|,|:|\bin\b)\s*(?P<unit>\S.*)")
@@ -103,7 +105,8 @@ def split_heading(heading: str) -> tuple[str, HeadingUnit]:
     if match and (unit := find(match["unit"])):
         return match["name"].strip(), _warm(match["name"], unit)
     match = SUFFIX.fullmatch(plain)
-    if match and (len(match["unit"]) > 1 or match["unit"] in LONE_LETTERS):
+    warm = match and match["unit"] == "C" and TEMPERATURE.search(match["name"])
+    if match and (warm or len(match["unit"]) > 1 or match["unit"] in LONE_LETTERS):
         unit = known_unit(match["unit"])
         if unit and match["unit"] not in NO_BARE:
             return match["name"].strip(), _warm(match["name"], unit)

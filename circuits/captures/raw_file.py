@@ -11,7 +11,7 @@ from pathlib import Path
 from circuits.design_text import file_name
 from circuits.errors import DesignFileError
 
-BLOCK = 1 << 22
+BLOCK = 1 << 21
 HEAD = 1 << 18
 LONGEST_LINE = 1 << 20
 MARKS = (

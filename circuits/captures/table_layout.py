@@ -84,10 +84,15 @@ def find_layout(
         if separator and separator not in text:
             continue
         for decimal in marks:
-            if separator != decimal or overrides.decimal:
+            if separator != decimal or '"' in text:
                 found = _fit(separator, decimal, head, voters)
                 if found:
                     fitting.append(found)
+    if not fitting and overrides.decimal == "," and _fit(",", ".", head, voters):
+        raise DesignFileError(
+                file=file, found="commas that part the columns and are told to mark decimals too",
+                wanted="save the capture with decimal points, or with semicolons between columns",
+            )  # fmt: skip
     if not fitting:
         raise DesignFileError(
             file=file, found="no table of figures",
@@ -169,10 +174,10 @@ def _heading(head: Sequence[str], first: int, separator: str, columns: Sequence[
             break
         mark = COMMENT.match(line)
         bare = line[mark.end() :] if mark else line
-        above.append((index, _names(bare, separator, filled), bool(mark)))
+        above.append((index, _names(bare, separator, filled, head[first]), bool(mark)))
         if len(above) == 2:
             break
-    fits = [filled <= len(cells) <= len(columns) + 1 for _, cells, _ in above]
+    fits = [filled <= len(cells) <= len(columns) for _, cells, _ in above]
     if above and fits[0]:
         index, cells, _ = above[0]
         if len(above) == 2 and fits[1] and all_units(cells) and not all_units(above[1][1]):
@@ -187,9 +192,11 @@ def _heading(head: Sequence[str], first: int, separator: str, columns: Sequence[
     return {}
 
 
-def _names(line: str, separator: str, filled: int) -> list[str]:
+def _names(line: str, separator: str, filled: int, row: str) -> list[str]:
     if separator == " " and filled > 1:
-        for pattern in (r"\s*\t\s*|\s{2,}", r"\s*,\s*", r"\s+(?![\[(])"):
+        # Commas between names over columns parted by spaces; not where the rows have commas too.
+        commas = () if "," in row else (r"\s*,\s*",)
+        for pattern in (r"\s*\t\s*|\s{2,}", *commas, r"\s+(?![\[(])"):
             cells = re.split(pattern, line.strip())
             if len(cells) == filled:
                 return cells

@@ -113,7 +113,7 @@ class TableRows:
             while more or ahead:
                 # The parser works outside the interpreter's lock: the next parts are under way
                 # while one is taken in order.
-                while more and len(ahead) <= WORKERS:
+                while more and len(ahead) < WORKERS:
                     data = next(source, None)
                     more = data is not None
                     if data is not None:
