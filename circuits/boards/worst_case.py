@@ -57,7 +57,7 @@ def worst_boards(found: StageMap, names: Sequence[str], starts: Array) -> list[W
     # What is followed may fall where the figure rises.
     turned = np.array([(c.sign or 1.0) * (c.side or 1.0) for c in columns])
     climb = _Climb(found, weights)
-    boards, tops, monotone = [], [], np.ones(len(columns), dtype=bool)
+    boards, tops = [], []
     for side in (-1.0, 1.0):
         goal = side * turned
         best = starts[np.argmax(followed * goal, axis=0)]
@@ -68,8 +68,9 @@ def worst_boards(found: StageMap, names: Sequence[str], starts: Array) -> list[W
         boards.append(board)
         tops.append(ends[0][1] * goal)
     room = TURNS * np.abs(tops[1] - tops[0])
-    for board in (zero, *boards):
-        monotone &= climb.monotone(board, room)
+    ways = [climb.ways(board, room) for board in (zero, *boards)]
+    rises, falls = (np.logical_and.reduce([way[k] for way in ways]) for k in (0, 1))
+    monotone = (rises | falls).all(axis=1)
     return [
         Worst(
             name=name, least=boards[0][k], greatest=boards[1][k], in_corner=bool(monotone[k])
@@ -121,10 +122,12 @@ class _Climb:
                 break
         return boards, top
 
-    def monotone(self, boards: Array, room: Array) -> NDArray[np.bool_]:
-        """Return whether each column only rises, or only falls, along every tolerance."""
-        found = np.ones(len(boards), dtype=bool)
+    def ways(self, boards: Array, room: Array) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Return whether each column never falls, and never rises, along each tolerance."""
+        rises = np.ones((len(boards), len(self.grids)), dtype=bool)
+        falls = rises.copy()
         for axis in range(len(self.grids)):
             steps = np.diff(self._along(boards, axis), axis=0)
-            found &= (steps >= -room).all(axis=0) | (steps <= room).all(axis=0)
-        return found
+            rises[:, axis] = (steps >= -room).all(axis=0)
+            falls[:, axis] = (steps <= room).all(axis=0)
+        return rises, falls
