@@ -196,11 +196,12 @@ def _names(line: str, separator: str, filled: int, row: str) -> list[str]:
     if separator == " " and filled > 1:
         # Commas between names over columns parted by spaces; not where the rows have commas too.
         commas = () if "," in row else (r"\s*,\s*",)
+        cells: list[str] = []
         for pattern in (r"\s*\t\s*|\s{2,}", *commas, r"\s+(?![\[(])"):
             cells = re.split(pattern, line.strip())
             if len(cells) == filled:
-                return cells
-        return line.split()
+                break
+        return cells
     if filled == 1 and re.search(r"[,;|\t]", line):
         # Several names over one column: it has been taken for one by mistake.
         return re.split(r"[,;|\t]", line)
