@@ -7,8 +7,10 @@ from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
 from calc.follow import DrivenMovement
-from calc.follow_settle import SettledSwing, beats, settled_row
+from calc.follow_beat import SettledSwing, beats
+from calc.follow_settle import settled_row
 from circuits.driven import Driven
+from circuits.report.states import States, states_of
 from circuits.stage_pass import StagePass
 from circuits.stages.pulse import PulseResult
 from circuits.stages.settled import SettledResult
@@ -45,6 +47,7 @@ class ArcCurves:
     width: float
     radius: float
     arc_seen: float
+    states: States
     fresh: ArcChange
     spent: ArcChange
     held: SettledSwing | None
@@ -110,7 +113,8 @@ def arc_curves(done: StagePass) -> ArcCurves | None:
     return ArcCurves(
         wanted=movement.arc, width=width, radius=movement.radius,
         arc_seen=driven.passes.arc_seen if driven.passes is not None else 0.0,
-        fresh=fresh, spent=spent, held=held, start=settled.fresh.least_start, turning=turning,
+        states=states_of(done), fresh=fresh, spent=spent, held=held,
+        start=settled.fresh.least_start, turning=turning,
         least=settled.fresh.width_least, rate_fresh=_row(system, table, widths),
         rate_spent=_row(weak, table, widths),
     )  # fmt: skip

@@ -23,25 +23,25 @@ def _degrees(arc: float) -> float:
 
 def arc_map(curves: ArcCurves) -> Picture:
     """Return how much each arc grows or shrinks in a beat."""
-    per_beat = 1.0
-    grows = [np.degrees(change.growth) * per_beat for change in (curves.fresh, curves.spent)]
+    states = curves.states
+    changes = (curves.fresh, curves.spent) if states.lowest else (curves.fresh,)
+    grows = [np.degrees(change.growth) for change in changes]
     arcs = np.degrees(curves.fresh.arcs)
     at = panel(x=(0.0, float(arcs[-1])), y=padded(*grows, zero=True), top=36, height=214)
     dies = max(curves.arc_seen, curves.start.arc if curves.start else 0.0)
     if dies:
         at.band(0.0, _degrees(dies), pattern="arc-dies", opacity=0.6)
         at.note(_degrees(dies) / 2, at.y.low, "dies", anchor="middle", dx=0, dy=-6)
-    for change, grown, stroke in zip(
-        (curves.fresh, curves.spent), grows, (FRESH, SPENT), strict=True
-    ):
+    for change, grown, stroke in zip(changes, grows, (FRESH, SPENT), strict=False):
         at.curve(np.degrees(change.arcs), grown, stroke)
     at.upright(_degrees(curves.wanted), LIMIT, "wanted")
-    said = "With fresh cells no arc is held."
+    first = states.at_first[:1].upper() + states.at_first[1:]
+    said = f"{first} no arc is held."
     if curves.held is not None:
         held = _degrees(curves.held.arc)
         at.point(held, 0.0, SETTLES)
         at.note(held, 0.0, "settles", dx=8, dy=-10)
-        said = f"With fresh cells it settles at {show(curves.held.arc, 'rad')}."
+        said = f"{first} it settles at {show(curves.held.arc, 'rad')}."
         middle = (max(_degrees(dies), 0.0) + held) / 2
         at.note(middle, at.y.low, "grows", anchor="middle", dx=0, dy=-6)
         if held < 0.9 * float(arcs[-1]):
@@ -56,7 +56,7 @@ def arc_map(curves: ArcCurves) -> Picture:
     )
     drawing = Markup(
         tag("defs", hatch("arc-dies"))
-        + legend([(FRESH, "fresh cells"), (SPENT, "spent cells"), (LIMIT, "wanted arc")], 20)
+        + legend([*states.names, (LIMIT, "wanted arc")], 20)
         + at.axes(x_name="arc, half the swing [degrees]", y_name="growth a beat [degrees]",
                   zero=True)
     )  # fmt: skip
@@ -73,9 +73,10 @@ def arc_map(curves: ArcCurves) -> Picture:
 
 def rate_map(curves: ArcCurves) -> Picture | None:
     """Return the settled rate over the pulse width; None where hardly any width holds an arc."""
+    states = curves.states
     rows = [(row, stroke, name) for row, stroke, name in (
-        (curves.rate_fresh, FRESH, "fresh cells"), (curves.rate_spent, SPENT, "spent cells"),
-    ) if row is not None]  # fmt: skip
+        (curves.rate_fresh, FRESH, states.first), (curves.rate_spent, SPENT, states.lowest),
+    ) if row is not None and name]  # fmt: skip
     if not rows:
         return None
     every = [row for row, _, _ in rows]
@@ -96,7 +97,7 @@ def rate_map(curves: ArcCurves) -> Picture | None:
     for row, stroke, _ in rows:
         at.curve(1e3 * row.widths, DAY * row.rates, stroke)
     at.upright(1e3 * curves.width, NOW, "this pulse", drop=18)
-    names = [(stroke, name) for _, stroke, name in rows]
+    names = [(stroke, name) for _, stroke, name in rows if states.lowest]
     drawing = Markup(
         tag("defs", hatch("rate-beyond"))
         + legend([*names, (NOW, "this pulse")], 20)

@@ -10,6 +10,7 @@ from calc.pulse_outcome import PulseOutcome
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.ledger import Ledger
+from circuits.report.states import States, states_of
 from circuits.stage_pass import StagePass
 from circuits.stages import drive_nmos
 from circuits.stages.arrangement import departure
@@ -70,8 +71,14 @@ class BeatCurves:
     event: float
     trigger: str
     armed: float
+    states: States
     fresh: StateCurves
     spent: StateCurves
+
+    @property
+    def shown(self) -> tuple[StateCurves, ...]:
+        """The states that differ."""
+        return (self.fresh, self.spent) if self.states.lowest else (self.fresh,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +118,7 @@ def beat_curves(done: StagePass) -> BeatCurves:
         back_emf=np.interp(t, c.emf.t, back_emf_of(done.design, c.emf, c.drive.polarity)),
         listening=None if listening is None else np.interp(t, c.emf.t, listening),
         t_on=c.pulse.t_on, width=c.pulse.width, deaf_until=deaf, event=c.filter.event_time,
-        trigger=c.drive.trigger, armed=sign * c.pickup.threshold,
+        states=states_of(done), trigger=c.drive.trigger, armed=sign * c.pickup.threshold,
         fresh=_state(c, rails, rails.fresh, c.drive.fresh, c.pulse.fresh, t),
         spent=_state(c, rails, rails.spent, c.drive.spent, c.pulse.spent, t),
     )  # fmt: skip

@@ -78,11 +78,11 @@ def one_beat(curves: BeatCurves) -> Picture:
     lobe = max(lobe, abs(curves.armed))
     at_pin = handy(lobe, "V")
     reach = LOBES * lobe / at_pin.size
-    pins = [state.pin / at_pin.size for state in (curves.fresh, curves.spent)]
+    pins = [state.pin / at_pin.size for state in curves.shown]
     low, high = padded(*pins)
     pin = panel(x=span, y=(max(low, -reach), min(high, reach)), top=250, height=150)
     _bands(curves, pin)
-    for values, stroke in zip(pins, (FRESH, SPENT), strict=True):
+    for values, stroke in zip(pins, (FRESH, SPENT), strict=False):
         pin.curve(t, values, stroke)
     verb = "is the event" if curves.trigger == "threshold" else "arms"
     pin.level(
@@ -95,16 +95,16 @@ def one_beat(curves: BeatCurves) -> Picture:
     if curves.deaf_until > curves.t_on + 1.2 * curves.width:
         pin.note(min(deaf, span[1]), pin.y.low, "deaf", anchor="middle", dx=0, dy=-6)
 
-    amperes = handy(max(float(s.i.max()) for s in (curves.fresh, curves.spent)), "A")
-    flows = [state.i / amperes.size for state in (curves.fresh, curves.spent)]
+    amperes = handy(max(float(s.i.max()) for s in curves.shown), "A")
+    flows = [state.i / amperes.size for state in curves.shown]
     current = panel(x=span, y=padded(*flows, zero=True), top=426, height=104)
     _bands(curves, current)
-    for values, stroke in zip(flows, (FRESH, SPENT), strict=True):
+    for values, stroke in zip(flows, (FRESH, SPENT), strict=False):
         current.curve(t, values, stroke)
 
     drawing = Markup(
         tag("defs", hatch("beat-deaf"))
-        + legend([(FRESH, "fresh cells"), (SPENT, "spent cells"), (EVENT, "event seen")], 20)
+        + legend([*curves.states.names, (EVENT, "event seen")], 20)
         + _millimetres(curves, emf)
         + emf.axes(y_name=f"EMF [{volts.name}]", x_labels=False, zero=True)
         + pin.axes(y_name=f"pin [{at_pin.name}]", x_labels=False, zero=True)
@@ -127,8 +127,13 @@ def _beat_words(curves: BeatCurves) -> str:
         f"at the pin reaches {show(abs(curves.armed), 'V')} from rest, where the input is armed. "
         f"The pulse lasts from {show(curves.t_on, 's')} to "
         f"{show(curves.t_on + curves.width, 's')}, and the coil's current peaks at "
-        f"{show(float(curves.fresh.i.max()), 'A')} with fresh cells and "
-        f"{show(float(curves.spent.i.max()), 'A')} with spent ones."
+        + " and ".join(
+            f"{show(float(state.i.max()), 'A')} {where}"
+            for state, where in zip(
+                curves.shown, (curves.states.at_first, curves.states.at_last), strict=False
+            )
+        )
+        + "."
     )
 
 

@@ -8,12 +8,13 @@ from circuits.report.chart import SMALL, WIDTH
 from circuits.report.figure import Picture
 from circuits.report.ink import LIGHT, Stroke, box, segment, words, words_width
 from circuits.report.markup import Markup, tag
+from circuits.report.states import States, states_of
 from circuits.report.typography import printed
 from circuits.stage_pass import StagePass
 from circuits.stages.energy import EnergyResult
 from circuits.stages.pulse import PulseResult
 
-ROW = 38.0
+TOP, ROW = 36.0, 38.0
 NAMES = 232.0
 EDGE = Stroke(colour="soft", width=1.0)
 SMALLEST = 2e-4
@@ -29,15 +30,17 @@ class Bar:
     spent: float
 
 
-def _bars(bars: list[Bar], unit: str, name: str, top: float) -> Markup:
-    """Return rows of two bars each, solid for fresh cells and hatched for spent ones."""
+def _bars(bars: list[Bar], unit: str, name: str, states: States) -> Markup:
+    """Return rows of one bar or two, the first solid and the second hatched."""
     largest = max(max(bar.fresh, bar.spent) for bar in bars) or 1.0
     room = WIDTH - NAMES - 150
     pieces: list[Markup] = [tag("defs", hatch(f"{name}-spent", LIGHT["two"]))]
     for number, bar in enumerate(bars):
-        y = top + number * ROW
+        y = TOP + number * ROW
         pieces.append(words(NAMES - 10, y + 20, bar.name, anchor="end"))
         for offset, value, spent in ((4.0, bar.fresh, False), (19.0, bar.spent, True)):
+            if spent and not states.lowest:
+                continue
             length = max(value, 0.0) / largest * room
             if spent:
                 pieces.append(
@@ -49,13 +52,15 @@ def _bars(bars: list[Bar], unit: str, name: str, top: float) -> Markup:
                 words(NAMES + length + 7, y + offset + 10.5, printed(show(value, unit)),
                       size=SMALL, colour="ink" if not spent else "soft")
             )  # fmt: skip
-    end = top + len(bars) * ROW
-    pieces.append(segment(NAMES, top - 2, NAMES, end, EDGE))
+    end = TOP + len(bars) * ROW
+    pieces.append(segment(NAMES, TOP - 2, NAMES, end, EDGE))
     return Markup("".join(pieces))
 
 
-def _key(name: str) -> Markup:
-    fresh, spent = "fresh cells", "spent cells"
+def _key(name: str, states: States) -> Markup:
+    fresh, spent = states.first, states.lowest
+    if not spent:
+        return Markup("")
     second = NAMES + 22 + words_width(fresh, SMALL) + 20
     return Markup(
         box(NAMES, 10, 16, 11, "one") + words(NAMES + 22, 20, fresh, size=SMALL)
@@ -67,10 +72,11 @@ def _key(name: str) -> Markup:
 def pulse_energy(done: StagePass) -> Picture:
     """Return where the energy of one pulse goes."""
     pulse: PulseResult = done.result("pulse")
+    states = states_of(done)
     fresh, spent = pulse.fresh, pulse.spent
     every = (
         ("the movement", "e_mechanical"), ("the coil's copper", "e_copper"),
-        ("the cells' own resistance", "e_source"), ("the switch", "e_switch"),
+        ("the supply's own resistance", "e_source"), ("the switch", "e_switch"),
         ("the clamp", "e_clamp"), ("base or gate, from the pin", "e_base"),
     )  # fmt: skip
     bars = [
@@ -82,15 +88,16 @@ def pulse_energy(done: StagePass) -> Picture:
     listed = ", ".join(f"{bar.name} {show(bar.fresh, 'J')}" for bar in bars)
     shares = (one.e_mechanical / one.e_supply for one in (fresh, spent))
     first, last = (percent(share) for share in shares)
+    second = f"; of {show(spent.e_supply, 'J')} {states.at_last}, {last}" if states.lowest else ""
     return Picture(
         name="pulse-energy", title="Where the energy of a pulse goes", width=WIDTH,
         height=46 + len(bars) * ROW,
-        drawing=Markup(_bars(bars, "J", "pulse-energy", 36) + _key("pulse-energy")),
-        alternative=f"Bars for fresh and spent cells. With fresh cells: {listed}.",
+        drawing=Markup(_bars(bars, "J", "pulse-energy", states) + _key("pulse-energy", states)),
+        alternative=f"Bars of energies. {states.at_first.capitalize()}: {listed}.",
         caption=printed(
-            f"Of {show(fresh.e_supply, 'J')} that the coil's branch takes in each pulse from fresh "
-            f"cells, {first} moves the movement; of {show(spent.e_supply, 'J')} from spent ones, "
-            f"{last}. The rest becomes heat."
+            f"Of {show(fresh.e_supply, 'J')} that the coil's branch takes in each pulse "
+            f"{states.at_first}, {first} moves the movement"
+            + f"{second}. The rest becomes heat."
         ),
     )  # fmt: skip
 
@@ -98,18 +105,20 @@ def pulse_energy(done: StagePass) -> Picture:
 def drains(done: StagePass) -> Picture:
     """Return what empties the cells, the largest first."""
     energy: EnergyResult = done.result("energy")
+    states = states_of(done)
     bars = [Bar(name=d.words, fresh=d.i_fresh, spent=d.i_spent) for d in energy.drains]
     largest = max(max(bar.fresh, bar.spent) for bar in bars)
     bars = [bar for bar in bars if max(bar.fresh, bar.spent) > SMALLEST * largest]
     listed = ", ".join(f"{bar.name} {show(bar.fresh, 'A')}" for bar in bars)
     share = bars[0].fresh / energy.i_mean
     return Picture(
-        name="drains", title="What empties the cells", width=WIDTH, height=46 + len(bars) * ROW,
-        drawing=Markup(_bars(bars, "A", "drains", 36) + _key("drains")),
-        alternative=f"Bars of mean currents. With fresh cells: {listed}.",
+        name="drains", title="What the current is used for", width=WIDTH,
+        height=46 + len(bars) * ROW,
+        drawing=Markup(_bars(bars, "A", "drains", states) + _key("drains", states)),
+        alternative=f"Bars of mean currents. {states.at_first.capitalize()}: {listed}.",
         caption=printed(
-            f"Averaged over time {show(energy.i_mean, 'A')} flow from fresh cells and "
-            f"{show(energy.i_mean_spent, 'A')} from spent ones; {percent(share)} of the first is "
-            f"{bars[0].name}."
+            f"Averaged over time {show(energy.i_mean, 'A')} flow {states.at_first}"
+            + (f" and {show(energy.i_mean_spent, 'A')} {states.at_last}" if states.lowest else "")
+            + f"; {percent(share)}{' of the first' if states.lowest else ''} is {bars[0].name}."
         ),
     )  # fmt: skip

@@ -6,6 +6,7 @@ from circuits.report.arc_curves import arc_curves
 from circuits.report.arc_pictures import arc_map, rate_map
 from circuits.report.beat_curves import beat_curves
 from circuits.report.beat_pictures import one_beat, three_gaps
+from circuits.report.bench_marks import traces
 from circuits.report.circuit_picture import circuit
 from circuits.report.energy_pictures import drains, pulse_energy
 from circuits.report.figure import Picture
@@ -15,7 +16,6 @@ from circuits.report.page import page
 from circuits.report.section_picture import section
 from circuits.report.signal_pictures import filter_response, oscilloscope
 from circuits.report.templates import templates as true_size
-from circuits.report.test_points import traces
 from circuits.report.winding_card import winding_card
 from circuits.sheet import Sheet
 from circuits.stage_pass import StagePass

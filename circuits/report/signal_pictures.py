@@ -76,9 +76,9 @@ def filter_response(done: StagePass) -> Picture:
     )  # fmt: skip
 
 
-def _one(at: Panel, t: Array, fresh: Array, spent: Array, name: str, unit: str) -> Markup:
-    at.curve(t, fresh, FRESH)
-    at.curve(t, spent, SPENT)
+def _one(at: Panel, t: Array, waves: list[Array], name: str, unit: str) -> Markup:
+    for wave, stroke in zip(waves, (FRESH, SPENT), strict=False):
+        at.curve(t, wave, stroke)
     point, _, rest = name.partition(" ")
     head = words(at.left, at.top - 8, point, strong=True)
     head = Markup(head + words(at.left + 36, at.top - 8, f"{rest} [{unit}]"))
@@ -98,22 +98,24 @@ def oscilloscope(curves: BeatCurves, points: dict[str, str]) -> Picture:
             "tap": state.tap[inside], "pin": state.rest + state.pin[inside],
         }  # fmt: skip
 
-    fresh, spent = of(curves.fresh), of(curves.spent)
-    pieces = [legend([(FRESH, "fresh cells"), (SPENT, "spent cells")], 20)]
+    seen = [of(state) for state in curves.shown]
+    pieces = [legend(curves.states.names, 20)]
     width = (WIDTH - 2 * GUTTER - 14 + 20) / 2
     listed: list[str] = []
     for number, (key, name) in enumerate(points.items()):
         unit = "A" if key == "current" else "V"
-        scaled = handy(float(max(np.abs(fresh[key]).max(), np.abs(spent[key]).max())), unit)
+        scaled = handy(max(float(np.abs(state[key]).max()) for state in seen), unit)
         left = GUTTER - 14 + (number % 2) * (width + GUTTER - 6)
-        one, other = fresh[key] / scaled.size, spent[key] / scaled.size
+        waves = [state[key] / scaled.size for state in seen]
         at = panel(
-            x=(float(t[0]), float(t[-1])), y=padded(one, other, zero=key in ("base", "current")),
+            x=(float(t[0]), float(t[-1])), y=padded(*waves, zero=key in ("base", "current")),
             top=62 + (number // 2) * 158, height=104, left=left, right=left + width,
         )  # fmt: skip
         at.band(0.0, curves.width * 1e3, fill="wash")
-        pieces.append(_one(at, t, one, other, name, scaled.name))
-        listed.append(f"{name}: {float(one.min()):.3g} to {float(one.max()):.3g} {scaled.name}")
+        pieces.append(_one(at, t, waves, name, scaled.name))
+        listed.append(
+            f"{name}: {float(waves[0].min()):.3g} to {float(waves[0].max()):.3g} {scaled.name}"
+        )
     rows = (len(points) + 1) // 2
     height = 62 + rows * 158
     pieces.append(
@@ -122,7 +124,8 @@ def oscilloscope(curves: BeatCurves, points: dict[str, str]) -> Picture:
     return Picture(
         name="oscilloscope", title="What the oscilloscope shows", width=WIDTH, height=height,
         drawing=Markup("".join(pieces)),
-        alternative="Small charts about one pulse, with fresh cells: " + "; ".join(listed) + ".",
+        alternative=f"Small charts about one pulse, {curves.states.at_first}: "
+        f"{'; '.join(listed)}.",
         caption=printed(
             f"One pulse of {show(curves.width, 's')} at each test point of the circuit, against "
             "ground; the wash marks how long the switch is closed. The current is what a shunt in "

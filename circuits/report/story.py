@@ -3,10 +3,10 @@
 from collections.abc import Iterable
 
 from circuits.ledger import Finding, Severity, Value
+from circuits.report.bench_marks import tag_of
 from circuits.report.figure import Picture
 from circuits.report.markup import Markup, join, tag
 from circuits.report.page import figures
-from circuits.report.test_points import tag_of
 from circuits.report.typography import printed
 from circuits.sheet import Cure, Sheet, is_key_figure
 from circuits.sheet_sentences import (
