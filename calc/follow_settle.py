@@ -3,63 +3,32 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.polynomial import Polynomial
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PPoly
 from scipy.optimize import brentq
+from scipy.special import ellipe, ellipk
 
-from calc.calculator import require
+from calc.calculator import OutOfRangeError, require
 from calc.follow import DrivenMovement
-from calc.follow_batch import many_swings
-from calc.pendulum import circular_error
-from calc.units import Count, Joule, PerSecond, Radian, RadianCurve, Ratio, Second, SecondCurve
+from calc.follow_beat import SettledSwing, beats, rate_of, swing_at
+from calc.units import Count, Radian, RadianCurve, Ratio, RatioCurve, Second, SecondCurve
 
 Array = NDArray[np.float64]
 
-_NEAR = 1e-3
-"""Relative step of the differences about a settled swing."""
 _DENSE = 320
+_ABOUT = np.array([0.92, 0.96, 1.0, 1.04, 1.08])
+"""Widths about a turning point, as shares of it, that sharpen it."""
+_CLOSE = 6
+"""Arcs that bridge the settled arcs of those widths."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Beats:
-    """What a row of arcs becomes after a beat, or after a period where the beats differ.
-
-    A row for each arc and a column for each width; `time` and energies are those of the mean
-    beat, `beats` how many beats `arc_after` lies later.
-    """
-
-    arcs: Array
-    widths: Array
-    arc_after: Array
-    time: Array
-    e_mechanical: Array
-    e_supply: Array
-    beats: int
-    driven: NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettledSwing:
-    """A swing that reproduces itself.
-
-    `rate` is against the period of the smallest free swing; `circular` the part that the arc
-    makes, `impulse` the rest. `slope` and `slope_prompt` tell how the rate changes with the pulse
-    width, once the arc has followed and before it does. Energies are those of the mean beat.
-    """
+class HeldArc:
+    """An arc that is held, and the rate there."""
 
     arc: Radian
-    stable: bool
-    period: Second
     rate: Ratio
-    circular: Ratio
-    impulse: Ratio
-    multiplier: Ratio
-    time_constant: Second
-    slope: PerSecond
-    slope_prompt: PerSecond
-    arc_slope: PerSecond
-    e_mechanical: Joule
-    e_supply: Joule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +38,8 @@ class Settled:
     `width_least` is the width below which no arc is held, `width_turning` that beyond which the
     settled rate rises with the width; None where the widths looked at hold no such point.
     `grows` where even the widest arc still grows. `widths_held`, `arcs_held` and
-    `rates_held` follow the widest stable arc over those widths that hold one.
+    `rates_held` follow the widest stable arc over those widths that hold one. `at_quality` is
+    the widest stable arc with each other quality factor asked for, None where none is held.
     """
 
     swings: tuple[SettledSwing, ...]
@@ -78,7 +48,8 @@ class Settled:
     width_turning: Second | None
     widths_held: SecondCurve
     arcs_held: RadianCurve
-    rates_held: RadianCurve
+    rates_held: RatioCurve
+    at_quality: tuple["HeldArc | None", ...] = ()
 
     @property
     def held(self) -> SettledSwing | None:
@@ -94,81 +65,6 @@ class Settled:
         return below[-1] if below else None
 
 
-def beats(movement: DrivenMovement, arcs: Array, widths: Array, *, exact: bool) -> Beats:
-    """Return what arcs become; over a period where the two directions differ."""
-    there = many_swings(movement, arcs, widths, 1, exact=exact)
-    if movement.both_ways and movement.offset == 0:
-        return Beats(
-            arcs=arcs, widths=widths, arc_after=there.arc_end, time=there.time,
-            e_mechanical=there.e_mechanical, e_supply=there.e_supply, beats=1,
-            driven=there.driven,
-        )  # fmt: skip
-    arc, time = np.empty_like(there.arc_end), np.empty_like(there.arc_end)
-    given, supplied = np.zeros_like(arc), np.zeros_like(arc)
-    if not movement.driven(-1):
-        between = np.where(np.isfinite(there.arc_end), there.arc_end, arcs[:, None])
-        back = many_swings(movement, between.ravel(), widths[:1], -1, exact=exact)
-        arc, time = back.arc_end.reshape(arc.shape), back.time.reshape(arc.shape)
-    else:
-        for column in range(len(widths)):
-            own = widths[column : column + 1]
-            back = many_swings(movement, there.arc_end[:, column], own, -1, exact=exact)
-            arc[:, column], time[:, column] = back.arc_end[:, 0], back.time[:, 0]
-            given[:, column] = back.e_mechanical[:, 0]
-            supplied[:, column] = back.e_supply[:, 0]
-    return Beats(
-        arcs=arcs, widths=widths, arc_after=arc, time=(there.time + time) / 2,
-        e_mechanical=(there.e_mechanical + given) / 2,
-        e_supply=(there.e_supply + supplied) / 2, beats=2, driven=there.driven,
-    )  # fmt: skip
-
-
-def _rate(movement: DrivenMovement, beat: Array) -> Array:
-    return np.asarray(movement.period / (2 * beat) - 1)
-
-
-def _swing_at(movement: DrivenMovement, arc: float, *, exact: bool) -> SettledSwing:
-    """Return the settled swing near an arc, with every derivative from one small table."""
-    steps = np.array([1 - _NEAR, 1.0, 1 + _NEAR])
-    widths = movement.pulse_width * steps
-    for _ in range(8):
-        near = beats(movement, arc * steps, widths, exact=exact)
-        multiplier = (near.arc_after[2, 1] - near.arc_after[0, 1]) / (2 * arc * _NEAR)
-        step = (near.arc_after[1, 1] - arc) / (1 - multiplier)
-        # Near a fold the step may be wild: it is kept small beside the arc.
-        step = float(np.clip(step, -0.1 * arc, 0.1 * arc))
-        # The parabola through the three arcs bridges what is left of the step.
-        if abs(step) < (0.2 if exact else 3.0) * _NEAR * arc:
-            break
-        arc += step
-    at = step / (arc * _NEAR)
-
-    def along(column: Array) -> float:
-        """Return the value at the settled arc, by the parabola through the three arcs."""
-        low, middle, high = (float(v) for v in column)
-        return float(middle + at * (high - low) / 2 + at * at * (high - 2 * middle + low) / 2)
-
-    rates = _rate(movement, near.time)
-    settled_arc = arc + step
-    by_arc = (rates[2, 1] - rates[0, 1]) / (2 * arc * _NEAR)
-    by_arc += at * (rates[2, 1] - 2 * rates[1, 1] + rates[0, 1]) / (arc * _NEAR)
-    width_step = 2 * movement.pulse_width * _NEAR
-    prompt = (along(rates[:, 2]) - along(rates[:, 0])) / width_step
-    arc_by_width = (along(near.arc_after[:, 2]) - along(near.arc_after[:, 0])) / width_step
-    arc_slope = arc_by_width / (1 - multiplier)
-    beat = along(near.time[:, 1])
-    rate = float(_rate(movement, np.array(beat)))
-    circular = circular_error(arc=settled_arc) if movement.kind == "pendulum" else 0.0
-    fade = np.log(multiplier) if multiplier > 0 else np.nan
-    return SettledSwing(
-        arc=settled_arc, stable=bool(abs(multiplier) < 1), period=2 * beat, rate=rate,
-        circular=circular, impulse=rate - circular, multiplier=float(multiplier),
-        time_constant=float(-near.beats * beat / fade), slope=float(prompt + by_arc * arc_slope),
-        slope_prompt=float(prompt), arc_slope=float(arc_slope),
-        e_mechanical=along(near.e_mechanical[:, 1]), e_supply=along(near.e_supply[:, 1]),
-    )  # fmt: skip
-
-
 @dataclass(frozen=True, slots=True)
 class _Table:
     """Growth in a beat or period, and the beat, against the logarithm of the arc, by width."""
@@ -177,6 +73,7 @@ class _Table:
     growth: Array
     growth_by: CubicSpline
     beat_by: CubicSpline
+    beats: int
 
     def crossings(self, column: int) -> list[tuple[float, bool, float]]:
         """Return arc, stability and beat wherever the growth changes sign at one width."""
@@ -188,6 +85,30 @@ class _Table:
             at = brentq(lambda x: float(growth_by(x)), self.at[k], self.at[k + 1], xtol=1e-13)
             found.append((float(np.exp(at)), bool(growth[k] > 0), float(beat_by(at))))
         return found
+
+    def held_with(self, movement: DrivenMovement, column: int, q_factor: float) -> HeldArc | None:
+        """Return the widest stable arc with another quality factor; None where there is none.
+
+        The push hardly knows of the losses: growth falls by what the viscous loss takes more.
+        """
+        more = self.beats * (1 / q_factor - 1 / movement.q_factor)
+        growth = self.growth[:, column] - more * _loss_share(movement, np.exp(self.at))
+        falls = np.flatnonzero((growth[:-1] > 0) & (growth[1:] <= 0))
+        if not falls.size:
+            return None
+        k = int(falls[-1])
+        share = growth[k] / (growth[k] - growth[k + 1])
+        at = float(self.at[k] + share * (self.at[k + 1] - self.at[k]))
+        beat = PPoly(self.beat_by.c[:, :, column], self.beat_by.x)(at)
+        return HeldArc(arc=float(np.exp(at)), rate=float(rate_of(movement, np.asarray(beat))))
+
+
+def _loss_share(movement: DrivenMovement, arcs: Array) -> Array:
+    """Return by how much a swing's viscous loss lowers the arc's logarithm, times Q."""
+    if movement.kind == "balance":
+        return np.full(arcs.shape, np.pi / 2)
+    m = np.sin(arcs / 2) ** 2
+    return np.asarray(8 * (ellipe(m) - (1 - m) * ellipk(m)) / (arcs * np.sin(arcs)))
 
 
 def _table(movement: DrivenMovement, arcs: Array, widths: Array) -> _Table:
@@ -203,7 +124,8 @@ def _table(movement: DrivenMovement, arcs: Array, widths: Array) -> _Table:
     at = np.log(arcs[usable])
     fine = np.linspace(at[0], at[-1], _DENSE)
     growth_by = CubicSpline(at, growth)
-    return _Table(fine, growth_by(fine), growth_by, CubicSpline(at, known.time[usable]))
+    beat_by = CubicSpline(at, known.time[usable])
+    return _Table(fine, growth_by(fine), growth_by, beat_by, known.beats)
 
 
 def _root(x: Array, y: Array) -> float | None:
@@ -227,6 +149,7 @@ def settle(
     arcs: Count = 14,
     widths: Count = 14,
     exact: bool = True,
+    q_factors: tuple[Ratio, ...] = (),
 ) -> Settled:
     """Return the settled swings of a driven movement and how they hang on the pulse width.
 
@@ -246,6 +169,8 @@ def settle(
         How many widths the table has [1].
     exact : bool
         Whether swings beyond the clamp's knee are integrated one by one.
+    q_factors : tuple of float
+        Other quality factors whose arcs are wanted too [1].
 
     Returns
     -------
@@ -299,19 +224,20 @@ def settle(
     row = np.unique(np.append(np.geomspace(fewest, width_high, widths), own))
     table = _table(movement, np.geomspace(arc_low, arc_high, arcs), row)
     column = int(np.flatnonzero(row == own)[0])
-    swings = tuple(_swing_at(movement, arc, exact=exact) for arc, _, _ in table.crossings(column))
+    swings = tuple(swing_at(movement, arc, exact=exact) for arc, _, _ in table.crossings(column))
     held = [
         (width, *stable[-1])
         for k, width in enumerate(row.tolist())
         if (stable := [c for c in table.crossings(k) if c[1]])
     ]
     columns = np.array([(width, arc, beat) for width, arc, _, beat in held]).reshape(-1, 3).T
-    rates_held = _rate(movement, columns[2])
+    rates_held = rate_of(movement, columns[2])
     return Settled(
         swings=swings, grows=bool(table.growth[-1, column] > 0),
         width_least=_least(movement, table, row, exact=exact),
         width_turning=_turning(movement, columns[0], columns[1], rates_held),
         widths_held=columns[0], arcs_held=columns[1], rates_held=rates_held,
+        at_quality=tuple(table.held_with(movement, column, q) for q in q_factors),
     )  # fmt: skip
 
 
@@ -334,7 +260,7 @@ def settled_row(
         stable = [c for c in table.crossings(k) if c[1]]
         if stable:
             arc, _, beat = stable[-1]
-            rows.append((width, arc, float(_rate(movement, np.array(beat)))))
+            rows.append((width, arc, float(rate_of(movement, np.array(beat)))))
     return rows
 
 
@@ -351,7 +277,7 @@ def _least(movement: DrivenMovement, table: _Table, row: Array, *, exact: bool) 
 
 
 def _turning(movement: DrivenMovement, row: Array, arcs: Array, rates: Array) -> float | None:
-    """Return the width at which the settled rate stops falling, sharpened by its own slope."""
+    """Return the width at which the settled rate stops falling, sharpened on widths near it."""
     if len(row) < 4:
         return None
     at = np.log(row)
@@ -361,16 +287,23 @@ def _turning(movement: DrivenMovement, row: Array, arcs: Array, rates: Array) ->
     rising = np.flatnonzero((slope[:-1] < 0) & (slope[1:] >= 0))
     if not rising.size:
         return None
-    arc_at = CubicSpline(at, arcs)
-
-    def at_width(width: float) -> float:
-        near = replace(movement, pulse_width=width)
-        return _swing_at(near, float(arc_at(np.log(width))), exact=False).slope
-
-    width = float(np.exp(fine[int(rising[0])]))
-    here = at_width(width)
-    other = width * (1.02 if here < 0 else 0.98)
-    there = at_width(other)
-    found = width - here * (other - width) / (there - here)
-    # A straight line through two slopes that lie close together must not lead far away.
-    return found if abs(found / width - 1) < 0.1 else width
+    rough = float(np.exp(fine[int(rising[0])]))
+    near = rough * _ABOUT
+    about = CubicSpline(at, arcs)(np.log(np.clip(near, row[0], row[-1])))
+    close = np.linspace(0.97 * about.min(), 1.03 * about.max(), _CLOSE)
+    try:
+        table = _table(replace(movement, pulse_width=float(near[-1])), close, near)
+    except OutOfRangeError:
+        return rough
+    held = [[c for c in table.crossings(k) if c[1]] for k in range(len(near))]
+    if not all(held):
+        return rough
+    # The rate against five widths is a quartic; its least is where the sign turns.
+    beat = np.array([stable[-1][2] for stable in held])
+    curve = Polynomial.fit(near, rate_of(movement, beat), len(near) - 1)
+    least = [
+        float(root.real) for root in curve.deriv().roots()
+        if abs(root.imag) < 1e-9 * rough and curve.deriv(2)(root.real) > 0
+    ]  # fmt: skip
+    found = min(least, key=lambda width: abs(width - rough), default=rough)
+    return found if near[0] <= found <= near[-1] else rough

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from calc.calculator import require
 from calc.follow import DrivenMovement
-from calc.follow_settle import beats
+from calc.follow_beat import beats
 from calc.units import (
     Count,
     Joule,

@@ -6,7 +6,7 @@ import numpy as np
 
 from calc.calculator import OutOfRangeError, require
 from calc.follow import DrivenMovement
-from calc.follow_settle import beats
+from calc.follow_beat import beats
 from calc.units import Radian, Second
 
 _SPREAD = np.array([0.96, 0.98, 1.0, 1.02, 1.04])

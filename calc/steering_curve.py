@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from calc.calculator import require
 from calc.follow import DrivenMovement
-from calc.follow_settle import beats
+from calc.follow_beat import beats
 from calc.units import (
     PerSecond,
     PerSecondCurve,

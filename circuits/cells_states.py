@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
 from calc.follow import DrivenMovement
-from calc.follow_settle import beats, settled_row
+from calc.follow_beat import beats
+from calc.follow_settle import settled_row
 from calc.switch_law import SwitchLaw
 from circuits.catalogue import Catalogue
 from circuits.design import Design

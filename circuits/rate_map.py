@@ -9,7 +9,8 @@ import numpy as np
 
 from calc.calculator import OutOfRangeError
 from calc.follow import DrivenMovement
-from calc.follow_settle import beats, settled_row
+from calc.follow_beat import beats
+from calc.follow_settle import settled_row
 from calc.follow_width import width_that_holds
 from calc.pendulum import circular_error
 from circuits import VERSION

@@ -7,8 +7,9 @@ import numpy as np
 
 from calc.calculator import OutOfRangeError
 from calc.follow import DrivenMovement
+from calc.follow_beat import SettledSwing
 from calc.follow_free import clamp_braking
-from calc.follow_settle import Settled, SettledSwing, settle, settled_arcs
+from calc.follow_settle import Settled, settle, settled_arcs
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.driven import Driven
