@@ -1,8 +1,11 @@
 """`coilwright steer`: the loop that holds the rate on a crystal by trimming the pulse width."""
 
 import argparse
+import sys
 
 from circuits.output import write_out
+
+EXIT_COMPILER = 3
 
 EXAMPLE = """\
 worked example:
@@ -11,6 +14,10 @@ worked example:
       gains, how to set the nut, and follows a start, a step and a day
   coilwright steer foyer.toml --year --csv -o year.csv
       follows a whole year, a row a correction
+  coilwright steer foyer.toml --firmware step.c
+      compiles your own step function and runs it, confined to a process that may do
+      nothing but arithmetic, against a year of weather and dying cells: says what
+      breaks, and on which day first; 'constants --source' writes an example
 
 exit code: 0 the loop holds, 1 a finding fails or no loop can be planned, 2 the file cannot
 be used, 3 no compiler for --firmware, 130 interrupted
@@ -28,6 +35,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     )
     parser.add_argument("file", metavar="FILE", help="the design file (TOML)")
     parser.add_argument("--year", action="store_true", help="follow a whole year, too")
+    parser.add_argument(
+        "--firmware", metavar="STEP.C",
+        help="try this step function for a year instead, in a confined process",
+    )  # fmt: skip
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="all figures in SI units")
     faces.add_argument("--csv", action="store_true", help="the step, or the year, row by row")
@@ -36,7 +47,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print the plan; the exit code says whether the loop holds."""
+    """Print the plan or the trial; the exit code says whether the loop holds."""
+    if arguments.firmware is not None:
+        return _run_firmware(arguments)
     from circuits.design_file import read_design
     from circuits.design_write import check_target, write_whole
     from circuits.progress import told_each_second
@@ -53,3 +66,35 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         write_whole(arguments.output, text, force=arguments.force)
     return 0 if found.holds else 1
+
+
+def _run_firmware(arguments: argparse.Namespace) -> int:
+    from circuits.design_file import read_design
+    from circuits.design_write import check_target, write_whole
+    from circuits.errors import DesignFileError
+    from circuits.steering.child import CompilerMissing, find_compiler
+    from circuits.steering.firmware_plan import trial_json, trial_text, try_plan
+    from circuits.steering.plan import plan
+
+    if arguments.csv:
+        raise DesignFileError(
+            file="command line", key="--csv", found="--firmware beside it",
+            wanted="a trial is printed in words, or with --json day by day",
+        )  # fmt: skip
+    if arguments.output is not None:
+        check_target(arguments.output, force=arguments.force)
+    design = read_design(arguments.file)
+    try:
+        find_compiler()
+        found = plan(design)
+        trial, findings = try_plan(found, arguments.firmware)
+    except CompilerMissing as error:
+        print(f"coilwright: {' '.join(str(error).split())}", file=sys.stderr)
+        return EXIT_COMPILER
+    face = trial_json if arguments.json else trial_text
+    text = face(trial, findings, found.title)
+    if arguments.output is None:
+        write_out(text)
+    else:
+        write_whole(arguments.output, text, force=arguments.force)
+    return 1 if trial.breaks else 0

@@ -14,8 +14,8 @@ SHORT = (24, 16, 8)
 """Bits of counters that hold less than the timer's 32."""
 SUMS = (15, 16, 23, 24, 31, 32)
 """Bits at which a sum leaves its range, signed or not."""
-TRIED, LATE_AT = 60, 20
-"""Corrections of a short run, and the one that is made late."""
+TRIED, LATE_AT = 40, 4
+"""Corrections of a short run, and the one that is made late: before a wrong sign has run away."""
 ORIGIN = 3 << 30
 JUMP = 0.4
 """Share of the width's range that is a jump within an hour."""
@@ -35,9 +35,11 @@ def run_course(
 
 
 def _widths(course: FirmwareCourse, trial: Trial, mark: float, extra_ticks: int) -> Array:
-    """Return the width after each correction of a short run without jitter."""
+    """Return the width after each correction of a short run in which nothing else happens."""
+    still = np.zeros(2)
+    quiet = replace(course, jitter=0.0, weather=still, crystal=still, fresh=still + 1.0)
     run = run_course(
-        replace(course, jitter=0.0), trial, mark, row=course.interval / 2, corrections=TRIED,
+        quiet, trial, mark, row=course.interval / 2, corrections=TRIED,
         extra_at=LATE_AT if extra_ticks else 0, extra_ticks=extra_ticks,
     )  # fmt: skip
     return Rows.of(run).column("width_last")
