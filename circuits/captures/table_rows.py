@@ -211,7 +211,8 @@ class TableRows:
         places = np.flatnonzero(marked)
         if len(places) == (fields - 1) * len(ends):
             table = places.reshape(len(ends), fields - 1)
-            return np.asarray((table[:, 0] < starts) | (table[:, -1] > ends))
+            if not ((table[:, 0] < starts) | (table[:, -1] > ends)).any():
+                return np.zeros(len(ends), np.bool_)
         return np.asarray(np.diff(np.searchsorted(places, ends), prepend=0) != fields - 1)
 
     def _without_odd(
