@@ -1,6 +1,7 @@
 """What a capture has told, in sentences, and as JSON for other programs."""
 
 import json
+import math
 import textwrap
 from collections.abc import Iterable
 from typing import Any
@@ -9,9 +10,9 @@ from circuits import VERSION
 from circuits.captures.beside import Row
 from circuits.captures.reading_out import WORDS, ReadOut
 from circuits.face_json import sheet_json
-from circuits.format_quantity import percent, show, show_range
-from circuits.ledger import Finding, Severity
-from circuits.sheet_sentences import figure_words, margin_words
+from circuits.format_quantity import show, show_range
+from circuits.ledger import Finding, Severity, Value
+from circuits.sheet_sentences import margin_words
 
 WIDTH = 80
 GUTTER = 11
@@ -32,22 +33,38 @@ def _finding(finding: Finding) -> Iterable[str]:
         yield from _wrapped(finding.remedy, " " * GUTTER, " " * GUTTER)
 
 
+def _digits(low: float, high: float) -> int:
+    """Return how many digits show both ends of a span apart."""
+    size, span = max(abs(low), abs(high)), (high - low) / 2
+    if not (span > 0 and size > 0):
+        return 3
+    return min(max(math.ceil(math.log10(size / span)) + 1, 3), 10)
+
+
+def _figure(value: Value) -> str:
+    words = value.words[:1].upper() + value.words[1:]
+    if isinstance(value.value, str) or value.low is None or value.high is None:
+        return f"{words}: {show(value.value, value.unit, 4)} ({value.rule})."
+    digits = _digits(value.low, value.high)
+    span = show_range(value.low, value.high, value.unit, digits)
+    return f"{words}: {show(value.value, value.unit, digits)} ({span}) - {value.rule}."
+
+
 def _row(row: Row) -> str:
-    share = percent(row.difference / row.designed) if row.designed else "-"
+    share = f"{100 * row.difference / row.designed:.2g} %" if row.designed else "-"
     within = "within" if row.agrees else "OUTSIDE"
-    designed, found = show(row.designed, row.unit), show_range(row.low, row.high, row.unit)
-    return f"  {row.id:<26}{designed:>14}{found:>23}{share:>9}  {within}"
+    designed = show(row.designed, row.unit, 4)
+    found = show_range(row.low, row.high, row.unit, min(_digits(row.low, row.high), 6))
+    return f"  {row.id:<24}{designed:>13} {found:>25} {share:>9}  {within}"
 
 
-def read_text(out: ReadOut, *, everything: bool = False) -> str:
+def read_text(out: ReadOut) -> str:
     """Return what a capture has told, as plain text.
 
     Parameters
     ----------
     out : ReadOut
         What it has told.
-    everything : bool
-        Whether the file's reading is shown in full.
 
     Returns
     -------
@@ -66,10 +83,9 @@ def read_text(out: ReadOut, *, everything: bool = False) -> str:
         lines += _finding(finding)
     lines += ["", "Figures; each span holds the truth 95 times of 100, if the probe is true"]
     for value in out.sheet.values.values():
-        words = figure_words(value, None).removesuffix(", measured.")
-        lines += _wrapped(f"{words.rstrip('.')} ({value.rule}).", "  ", "    ")
+        lines += _wrapped(_figure(value), "  ", "    ")
     if out.rows:
-        head = f"  {'figure':<26}{'designed':>14}{'measured':>23}{'differs':>9}"
+        head = f"  {'figure':<24}{'designed':>13} {'measured':>25} {'differs':>9}"
         lines += ["", "Beside the design", head, *(_row(row) for row in out.rows)]
     if measured.changes:
         lines += ["", "For a copy of the design file (--write-back OUT)"]
@@ -80,7 +96,7 @@ def read_text(out: ReadOut, *, everything: bool = False) -> str:
             lines += _wrapped(
                 f"{entry.id} = {show(entry.value, entry.unit)}: {entry.source}", "  ", "    "
             )
-    return "\n".join(lines) + "\n" if everything or lines else ""
+    return "\n".join(lines) + "\n"
 
 
 def _row_json(row: Row) -> dict[str, Any]:

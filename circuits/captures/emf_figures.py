@@ -226,10 +226,15 @@ def _enter_model(
         "movement.speed", fit.speed, "m/s", "speed of the magnet over the coil's axis", rule,
         low=fit.speed - fit.speed_span, high=fit.speed + fit.speed_span,
     )  # fmt: skip
-    peak = float(np.mean([one.peak for one in found.passes]))
+    # The steepest place lies beside the middle, where the swing is a little slower.
+    swing: Swing = against.done.result("movement").swing
+    apart = float(np.mean([one.spacing for one in found.passes]))
+    lobes = len(found.passes[0].heights)
+    slower = float(np.cos(np.pi * apart / swing.period)) if lobes == 2 else 1.0
+    peak = float(np.mean([one.peak for one in found.passes])) / slower
     measured.figure(
         "linkage.slope_peak", peak / fit.speed, "Wb/m", "greatest slope of the linkage",
-        "peak over speed", low=peak / (fit.speed + fit.speed_span),
+        "peak over the speed there", low=peak / (fit.speed + fit.speed_span),
         high=peak / max(fit.speed - fit.speed_span, 0.2 * fit.speed),
     )  # fmt: skip
     if held != "gap":

@@ -121,7 +121,13 @@ def emf_capture(capture: Capture, channel: Channel) -> EmfCapture:
     spans = _spans(t, about, noise)
     quiet = np.ones(t.size, dtype=bool)
     for first, last in spans:
-        quiet[first:last] = False
+        # The tails of a pass reach farther than it is loud.
+        size = last - first
+        quiet[max(first - size, 0) : last + size] = False
+    if quiet.sum() < 0.1 * t.size:
+        quiet[:] = True
+        for first, last in spans:
+            quiet[first:last] = False
     hum = _hum_of(t, wave, quiet)
     if hum is not None:
         noise = hum.noise
@@ -192,18 +198,18 @@ def _lobes(t: Array, wave: Array, level: float) -> list[tuple[float, float]]:
     found = []
     for a, b in lobes:
         best = a + int(np.argmax(np.abs(wave[a : b + 1])))
-        reach = max(2, (b - a) // 8)
+        reach = max(3, (b - a) // 4)
         low, high = max(best - reach, 0), min(best + reach + 1, wave.size)
-        if high - low < 4:
+        if high - low < 7:
             found.append((float(t[best]), float(wave[best])))
             continue
         middle, scale = float(t[best]), float(t[high - 1] - t[low]) / 2
-        u = (t[low:high] - middle) / scale
-        bend, slope, level_there = (float(c) for c in np.polyfit(u, wave[low:high], 2))
-        shift = -slope / (2 * bend) if bend else 0.0
-        shift = min(max(shift, -1.0), 1.0)
-        height = level_there + slope * shift + bend * shift**2
-        found.append((middle + scale * shift, height))
+        # A lobe is steeper towards the crossing: a parabola would put its peak too far out.
+        terms = np.polyfit((t[low:high] - middle) / scale, wave[low:high], 4)
+        fine = np.linspace(-0.6, 0.6, 1201)
+        heights = np.polyval(terms, fine)
+        top = int(np.argmax(np.abs(heights)))
+        found.append((middle + scale * float(fine[top]), float(heights[top])))
     return found
 
 

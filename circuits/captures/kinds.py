@@ -162,7 +162,7 @@ def _wave(capture: Capture, channel: Channel) -> Recognised:
             why=f"{passes.count} passes, each smaller than the one before: a free swing",
         )  # fmt: skip
     return Recognised(
-        kind="emf", sure=False, why=f"{passes.count} passes of like height: a magnet over a coil"
+        kind="emf", sure=False, why="passes of like height, of both signs: a magnet over a coil"
     )
 
 

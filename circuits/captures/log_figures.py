@@ -60,7 +60,8 @@ def read_log(measured: Measured, asked: Asked, against: Against | None) -> None:
     fitted = None
     if columns.rates is not None:
         fitted = enter_rate(measured, columns, used, asked, stepped=step is not None)
-        enter_stability(measured, columns, used)
+        if step is None:
+            enter_stability(measured, columns, used)
     elif columns.periods is not None:
         measured.unknown(
             "rate.target", "No target period is known, so no rate follows.",
@@ -68,7 +69,7 @@ def read_log(measured: Measured, asked: Asked, against: Against | None) -> None:
         )  # fmt: skip
     answer = None
     if step is not None and columns.widths is not None:
-        answer = enter_step(measured, columns, used, step)
+        answer = enter_step(measured, columns, used, step, asked.clock_error)
     if columns.widths is not None and step is None:
         _enter_widths(measured, columns, used, against)
     _draw(measured, columns, good, odd, fitted, answer)

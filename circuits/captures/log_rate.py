@@ -49,15 +49,22 @@ def enter_rate(
         mean, sigma = found.mean, found.mean_sigma
     else:
         mean, sigma = float(rates.mean()), float(rates.std(ddof=1) / np.sqrt(rates.size))
-    whole = float(np.hypot(SPAN * sigma, span))
-    measured.figure(
-        "rate.rate", DAY * mean, "s/day", "rate against the target; positive gains",
-        "mean of the log; the logger's own clock error is in the span",
-        low=DAY * (mean - whole), high=DAY * (mean + whole),
-    )  # fmt: skip
+    if stepped:
+        return None
+    enter_mean(measured, mean, sigma, span, "mean of the log")
     if found is not None:
         _enter_influences(measured, found, others)
     return found
+
+
+def enter_mean(measured: Measured, mean: float, sigma: float, clock: float, how: str) -> None:
+    """Enter a rate with the logger's own clock error in its span."""
+    whole = float(np.hypot(SPAN * sigma, clock))
+    measured.figure(
+        "rate.rate", DAY * mean, "s/day", "rate against the target; positive gains",
+        f"{how}; the logger's own clock error is in the span",
+        low=DAY * (mean - whole), high=DAY * (mean + whole),
+    )  # fmt: skip
 
 
 UNITS = {"temperature": ("s/day/K", "kelvin"), "pressure": ("s/day/Pa", "pascal")}
@@ -151,7 +158,9 @@ def enter_stability(measured: Measured, columns: LogColumns, used: Mask) -> None
     )  # fmt: skip
 
 
-def enter_step(measured: Measured, columns: LogColumns, used: Mask, t_step: float) -> Step | None:
+def enter_step(
+    measured: Measured, columns: LogColumns, used: Mask, t_step: float, clock: float | None
+) -> Step | None:
     """Enter what the rate answers to a step of the width."""
     assert columns.widths is not None
     assert columns.rates is not None
@@ -179,6 +188,8 @@ def enter_step(measured: Measured, columns: LogColumns, used: Mask, t_step: floa
                     "farthest beyond the new level, over the step")  # fmt: skip
     measured.figure("measured.settling", found.settling, "s",
                     "time until the answer stays within a twentieth", "fitted answer")  # fmt: skip
+    enter_mean(measured, found.after, found.after_sigma, CLOCK if clock is None else clock,
+               "level after the step")  # fmt: skip
     waited = float(t[-1] - t_step)
     if abs(gain) < 4 * sigma:
         measured.unknown(

@@ -80,7 +80,7 @@ def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut
     rows: tuple[Row, ...] = ()
     if against is not None:
         rows = rows_of(measured, against)
-        say_differences(measured, rows)
+        say_differences(measured, rows, against)
     sheet = compose(capture.file, measured.ledger, measured.ledger.findings.values())
     return ReadOut(
         measured=measured, sheet=sheet, rows=rows,
