@@ -24,7 +24,7 @@ NUT_SHARE = 0.05
 KEEP_OFF = 1.05
 """How far a width that is chosen keeps above the least that holds an arc."""
 BEFORE_TURN = 0.9
-STRAIGHT = 5
+STRAIGHT = 25
 """Points of a curve of which only the slope was measured."""
 LIKENESS = 100.0
 """Measured and computed slope further apart than this have nothing to do with each other."""

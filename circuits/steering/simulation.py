@@ -14,6 +14,8 @@ from circuits.steering.course import Course
 
 Array = NDArray[np.float64]
 CHUNK = 20_000
+SHARES = 9
+"""States of the cells between which a run goes over step by step."""
 DIES = 0.97
 """Width over the least that held an arc, below which it dies away."""
 
@@ -66,30 +68,46 @@ class Start:
 
 @dataclass(frozen=True, slots=True)
 class _Tables:
-    """Rate and arc once settled, for every width in ticks from `first` on; against the target."""
+    """Rate and arc once settled, for every width in ticks from `first` on; against the target.
+
+    A row for each share of fresh cells, from `share` on in steps of `share_step`.
+    """
 
     first: int
-    rates: tuple[list[float], list[float]]
-    arcs: tuple[list[float], list[float]]
+    share: float
+    share_step: float
+    rates: list[list[float]]
+    arcs: list[list[float]]
 
 
-def _tables(loop: SteeringResult, constants: RegulatorConstants, prompt: float) -> _Tables:
+def _tables(
+    loop: SteeringResult, constants: RegulatorConstants, prompt: float, shares: Array
+) -> _Tables:
     """Return what each width leads to without what it does at once.
 
-    Beyond the widths that hold an arc, the last one stands: the loop has nothing to pull with.
+    Between fresh and spent cells a width is worth what it would be in either state, stretched by
+    the widths that hold the target. Beyond the widths that hold an arc the last rate stands.
     """
-    ticks = np.arange(constants.width_min, constants.width_max + 1)
-    widths = ticks * loop.tick
+    widths = np.arange(constants.width_min, constants.width_max + 1) * loop.tick
+    low, high = float(shares.min()), float(shares.max())
+    row = np.linspace(low, high, SHARES) if high > low else np.array([low, low])
+    stretch = loop.spent.width / loop.fresh.width
+    at_once = prompt * (widths - loop.fresh.width)
     rates, arcs = [], []
-    for curve in (loop.curves.fresh, loop.curves.spent):
-        held = np.clip(widths, curve.widths[0], curve.widths[-1])
-        x = np.log(held)
-        settled = curve.rate_spline()(x) - loop.rate_target
-        rates.append((settled - prompt * (widths - loop.fresh.width)).tolist())
-        # A little below the least width no arc is held: it dies away.
-        held_arc = np.where(widths < DIES * curve.widths[0], 0.0, curve.arc_spline()(x))
-        arcs.append(held_arc.tolist())
-    return _Tables(constants.width_min, (rates[0], rates[1]), (arcs[0], arcs[1]))
+    for share in row.tolist():
+        rate, arc = np.zeros_like(widths), np.zeros_like(widths)
+        for curve, weight, worth in (
+            (loop.curves.fresh, share, widths * stretch ** (share - 1)),
+            (loop.curves.spent, 1 - share, widths * stretch**share),
+        ):
+            x = np.log(np.clip(worth, curve.widths[0], curve.widths[-1]))
+            rate += weight * (curve.rate_spline()(x) - loop.rate_target)
+            # A little below the least width no arc is held: it dies away.
+            held = np.where(worth < DIES * curve.widths[0], 0.0, curve.arc_spline()(x))
+            arc += weight * held
+        rates.append((rate - at_once).tolist())
+        arcs.append(arc.tolist())
+    return _Tables(constants.width_min, low, float(row[1] - row[0]), rates, arcs)
 
 
 def _rate_of_arc(loop: SteeringResult, arc: float, kind: str) -> float:
@@ -137,21 +155,23 @@ def run_loop(
     """
     count = max(int((course.days if days is None else days) * DAY / loop.interval), 1)
     prompt = (loop.fresh.slope_prompt + loop.spent.slope_prompt) / 2
-    table = _tables(loop, constants, prompt)
+    hour = np.arange(len(course.weather))
+    at = (np.arange(count) + 0.5) * loop.interval / course.step
+    fresh = np.interp(at, hour, course.fresh)
+    table = _tables(loop, constants, prompt, fresh)
     step = quick_stepper(constants, start_state(constants))
     width = constants.width_centre
     index = width - table.first
-    arc, slow = table.arcs[0][index], table.rates[0][index]
+    row = -1 if table.share_step else 0
+    arc, slow = table.arcs[row][index], table.rates[row][index]
     if start is not None and start.arc is not None:
         arc = start.arc
         slow = _rate_of_arc(loop, arc, kind) - prompt * (width * loop.tick - loop.fresh.width)
-    at = (np.arange(count) + 0.5) * loop.interval / course.step
-    hour = np.arange(len(course.weather))
     later = np.arange(count) * loop.interval >= offset_after
     met = _Met(
         weather=(np.interp(at, hour, course.weather) + offset * later).tolist(),
         crystal=np.interp(at, hour, course.crystal).tolist(),
-        fresh=np.interp(at, hour, course.fresh).tolist(),
+        fresh=fresh.tolist(),
         # Beats jitter by two events; one event ends an interval.
         wobble=np.random.default_rng(seed)
         .normal(0, loop.jitter / np.sqrt(2) if jitter else 0.0, count)
@@ -185,8 +205,11 @@ def _follow(
     tau = (loop.fresh.time_constant + loop.spent.time_constant) / 2
     fade = float(np.exp(-interval / tau))
     lag = tau * (1 - fade)
-    (rate_fresh, rate_spent), (arc_fresh, arc_spent) = table.rates, table.arcs
-    top = len(rate_fresh) - 1
+    base, per_row = table.share, 1 / table.share_step if table.share_step else 0.0
+    row, last = 0, len(table.rates) - 2
+    rate_low, rate_high = table.rates[0], table.rates[1]
+    arc_low, arc_high = table.arcs[0], table.arcs[1]
+    top = len(rate_low) - 1
     width, arc, slow = begin
     index = width - first
     error = clock = clock_off = 0.0
@@ -197,8 +220,14 @@ def _follow(
     for k, (share, weather, crystal, wobble) in enumerate(
         zip(met.fresh, met.weather, met.crystal, met.wobble, strict=True)
     ):
-        goal = rate_spent[index] + share * (rate_fresh[index] - rate_spent[index])
-        arc_goal = arc_spent[index] + share * (arc_fresh[index] - arc_spent[index])
+        place = (share - base) * per_row - row
+        if not 0 <= place <= 1:
+            row = min(max(int(place + row), 0), last)
+            rate_low, rate_high = table.rates[row], table.rates[row + 1]
+            arc_low, arc_high = table.arcs[row], table.arcs[row + 1]
+            place = (share - base) * per_row - row
+        goal = rate_low[index] + place * (rate_high[index] - rate_low[index])
+        arc_goal = arc_low[index] + place * (arc_high[index] - arc_low[index])
         gained = (goal + weather + prompt * (width * tick - target)) * interval
         gained += (slow - goal) * lag
         slow = goal + (slow - goal) * fade

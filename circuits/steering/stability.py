@@ -6,7 +6,7 @@ import numpy as np
 
 from circuits.steering.simulation import LoopRun
 
-FEWEST = 16
+FEWEST = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
