@@ -125,5 +125,6 @@ def _say_rail(measured: Measured, against: Against) -> None:
         "beside.rail",
         f"The captured rail is {show(found.value, 'V')}; the design counts on "
         f"{show(rails.fresh.v_coil, 'V')} from fresh cells and {show(rails.spent.v_coil, 'V')} "
-        "from spent ones, and the table takes the fresh ones. Current, charge and energy go with it.",
+        "from spent ones, and the table takes the fresh ones. Current, charge and energy go with "
+        "it.",
     )

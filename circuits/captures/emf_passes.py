@@ -76,15 +76,22 @@ def _clean(capture: Capture, channel: Channel) -> tuple[Array, Array]:
     return t, wave
 
 
-def _hum_of(t: Array, wave: Array, quiet: Array) -> Hum | None:
+def _hum_of(t: Array, wave: Array, quiet: NDArray[np.bool_]) -> Hum | None:
     step = float(t[1] - t[0])
     if quiet.sum() < 24 or step > 1 / (2.5 * MAINS[1]) or quiet.sum() * step < 1.5 / MAINS[0]:
         return None
     try:
-        hum = fit_hum(t=t[quiet], wave=wave[quiet], lowest=MAINS[0], highest=MAINS[1])
+        first = fit_hum(t=t[quiet], wave=wave[quiet], lowest=MAINS[0], highest=MAINS[1])
+        # A mean over one cycle holds the tails of the passes and none of the hum.
+        width = 2 * round(0.5 / (first.frequency * step)) + 1
+        sharp = wave - _smooth(wave, width)
+        inner = quiet.copy()
+        inner[:width] = inner[-width:] = False
+        if inner.sum() < 24:
+            return first
+        return fit_hum(t=t[inner], wave=sharp[inner], lowest=MAINS[0], highest=MAINS[1])
     except OutOfRangeError:
         return None
-    return hum
 
 
 def _smooth(wave: Array, width: int) -> Array:
@@ -119,15 +126,7 @@ def emf_capture(capture: Capture, channel: Channel) -> EmfCapture:
     about = wave - baseline
     noise = quiet_noise(about)
     spans = _spans(t, about, noise)
-    quiet = np.ones(t.size, dtype=bool)
-    for first, last in spans:
-        # The tails of a pass reach farther than it is loud.
-        size = last - first
-        quiet[max(first - size, 0) : last + size] = False
-    if quiet.sum() < 0.1 * t.size:
-        quiet[:] = True
-        for first, last in spans:
-            quiet[first:last] = False
+    quiet = _quiet(t.size, spans)
     hum = _hum_of(t, wave, quiet)
     if hum is not None:
         noise = hum.noise
@@ -150,6 +149,22 @@ def emf_capture(capture: Capture, channel: Channel) -> EmfCapture:
     return EmfCapture(
         t=t, wave=about, baseline=baseline, noise=noise, hum=hum, passes=tuple(passes)
     )
+
+
+def _quiet(size: int, spans: list[tuple[int, int]]) -> NDArray[np.bool_]:
+    """Return the samples between the passes, as far from them as the capture allows.
+
+    The tails of a pass reach farther than it is loud.
+    """
+    quiet = np.ones(size, dtype=bool)
+    for share in (1.0, 0.6, 0.3, 0.0):
+        quiet[:] = True
+        for first, last in spans:
+            margin = int(share * (last - first))
+            quiet[max(first - margin, 0) : last + margin] = False
+        if quiet.sum() > 0.12 * size:
+            break
+    return quiet
 
 
 def _spans(t: Array, about: Array, noise: float) -> list[tuple[int, int]]:
@@ -175,7 +190,7 @@ def _pass(t: Array, about: Array, first: int, last: int, noise: float) -> EmfPas
         return None
     width = max(1, size // 60) if noise > 2e-3 * top else 1
     smooth = _smooth(part, width)
-    lobes = _lobes(times, smooth, max(LOBE_SHARE * top, 4 * noise / np.sqrt(width)))
+    lobes = _lobes(times, part, smooth, max(LOBE_SHARE * top, 4 * noise / np.sqrt(width)))
     if not lobes:
         return None
     heights = tuple(height for _, height in lobes)
@@ -186,8 +201,11 @@ def _pass(t: Array, about: Array, first: int, last: int, noise: float) -> EmfPas
     )  # fmt: skip
 
 
-def _lobes(t: Array, wave: Array, level: float) -> list[tuple[float, float]]:
-    """Return time and height of the extreme of each lobe above a level, in order."""
+def _lobes(t: Array, raw: Array, wave: Array, level: float) -> list[tuple[float, float]]:
+    """Return time and height of the extreme of each lobe above a level, in order.
+
+    `wave` is smoothed, to count lobes by; the heights are of the samples as they are.
+    """
     lobes: list[tuple[int, int]] = []
     loud = np.flatnonzero(np.abs(wave) > level)
     for index in loud.tolist():
@@ -198,14 +216,14 @@ def _lobes(t: Array, wave: Array, level: float) -> list[tuple[float, float]]:
     found = []
     for a, b in lobes:
         best = a + int(np.argmax(np.abs(wave[a : b + 1])))
-        reach = max(3, (b - a) // 4)
+        reach = max(3, (b - a) // 5)
         low, high = max(best - reach, 0), min(best + reach + 1, wave.size)
         if high - low < 7:
             found.append((float(t[best]), float(wave[best])))
             continue
         middle, scale = float(t[best]), float(t[high - 1] - t[low]) / 2
         # A lobe is steeper towards the crossing: a parabola would put its peak too far out.
-        terms = np.polyfit((t[low:high] - middle) / scale, wave[low:high], 4)
+        terms = np.polyfit((t[low:high] - middle) / scale, raw[low:high], 4)
         fine = np.linspace(-0.6, 0.6, 1201)
         heights = np.polyval(terms, fine)
         top = int(np.argmax(np.abs(heights)))
