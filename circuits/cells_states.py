@@ -19,6 +19,7 @@ from circuits.design import Design
 from circuits.driven import Driven
 from circuits.ledger import Ledger
 from circuits.part_records import Mosfet
+from circuits.settling import WIDEST_ARC
 from circuits.stage_pass import StagePass
 from circuits.stages import drive_nmos, drive_npn
 from circuits.stages.back_emf import source_seen
@@ -26,7 +27,6 @@ from circuits.stages.cell_states import Limits, Stages, SupplyState, states_of
 from circuits.stages.cell_store import Store
 from circuits.stages.drive_load import load_of
 from circuits.stages.drive_pin import pin_of
-from circuits.stages.settled import WIDEST_ARC
 from circuits.stages.switch_figures import bipolar_law
 from circuits.temperature_span import span_of
 
@@ -155,11 +155,23 @@ class Circuit:
             return 0.0
         return max(e_supply / self.limits.coil(v) / time, 0.0)
 
+    def _outgrows(self, v: float, width: float) -> bool:
+        """Whether even the widest arc looked at still grows."""
+        widest = self.arcs[-1:]
+        try:
+            beat = beats(self.system_at(v, width), widest, np.array([width]), exact=False)
+        except OutOfRangeError:
+            return False
+        return bool(beat.driven[0] and beat.arc_after[0, 0] > widest[0])
+
     def fixed(self, v: float) -> Swing:
         """Return the swing that the pulse holds with its width as it is."""
         width = self.pulse.width
         rows = self.rows(v, np.array([width]))
         seen = self.stages.passes.arc_seen if self.stages.passes else 0.0
+        if not rows and self._outgrows(v, width):
+            i_pulse = self._drawn(v, width, float(self.arcs[-1]))
+            return Swing(width=width, arc=nan, rate=nan, margin=1.0, i_pulse=i_pulse)
         if not rows or rows[-1][1] < seen:
             return Swing(width=width, arc=nan, rate=nan, margin=-1.0, i_pulse=nan)
         _, arc, rate = rows[-1]
@@ -291,7 +303,8 @@ def _state(circuit: Circuit, plain: tuple[SupplyState, ...], v: float, swing: Sw
     passes = circuit.stages.passes
     if "threshold" in margins and passes is not None and passes.arc_seen > 0:
         # Below the arc that is seen no swing is held: told as the threshold's end by its place.
-        arc = swing.arc if np.isfinite(swing.arc) else 0.9 * passes.arc_seen
+        lost = 0.9 * passes.arc_seen if swing.margin < 0 else float(circuit.arcs[-1])
+        arc = swing.arc if np.isfinite(swing.arc) else lost
         margins["threshold"] = min(margins["threshold"], arc / passes.arc_seen - 1)
     if switch.margin is not None and switch.margin < inf:
         margins["saturation"] = switch.margin

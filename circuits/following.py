@@ -7,22 +7,23 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from calc.calculator import OutOfRangeError
+from calc.follow import DrivenMovement
 from calc.follow_map import Run, run_swings
-from calc.follow_settle import Settled, settle
+from calc.follow_settle import Settled
 from circuits import VERSION
+from circuits.beats import beat_difference, beat_words
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.driven import Driven
 from circuits.errors import DesignFileError
 from circuits.format_quantity import DAY, percent, show
 from circuits.pipeline import run as run_stages
+from circuits.settling import settle_wide
 
 CHUNK = 20_000
 """Swings, an even number, after which progress is told."""
 ROWS = 12
 POINTS = 600
-WIDEST = 1.9
-"""rad; wider a pendulum is not followed."""
 
 Progress = Callable[[int, float], None]
 
@@ -40,6 +41,7 @@ class Following:
     arc_seen: float
     run: Run
     settled: Settled
+    system: DrivenMovement
 
     @property
     def keeps_going(self) -> bool:
@@ -99,15 +101,13 @@ def follow(
     start = 0.5 * wanted if arc_from is None else arc_from
     try:
         system = driven.system(spent=spent)
-        high = max(3.0 * wanted, 1.5 * start)
-        if system.kind == "pendulum":
-            high = min(high, WIDEST)
         room = 0.23 * system.period - max(driven.t_on, 0.0)
-        settled = settle(
-            movement=system, arc_low=min(wanted, start) / 8, arc_high=high,
+        found = settle_wide(
+            system, wanted=wanted, arc_low=min(wanted, start) / 8, start=start, exact=True,
             width_high=max(min(3 * system.pulse_width, room), 1.05 * system.pulse_width),
-            arcs=24, widths=18,
+            arcs_least=24, widths=18,
         )  # fmt: skip
+        settled, high = found.settled, found.arc_high
         parts = [run_swings(movement=system, arc=start, arc_high=high, swings=min(swings, CHUNK))]
         done = len(parts[0].arcs) - 1
         while done < swings and not (parts[-1].stopped or parts[-1].wide):
@@ -129,7 +129,7 @@ def follow(
         arc_from=start, arc_wanted=wanted, width=driven.width,
         swings_per_pulse=driven.drive.swings_per_pulse,
         arc_seen=driven.passes.arc_seen if driven.passes is not None else 0.0,
-        run=_joined(parts), settled=settled,
+        run=_joined(parts), settled=settled, system=system,
     )  # fmt: skip
 
 
@@ -174,6 +174,10 @@ def follow_json(found: Following) -> str:
         "time": found.run.times[rows].tolist(),
         "arc": found.run.arcs[rows].tolist(),
     }
+    held = found.settled.held
+    beats = beat_difference(found.system, held) if held is not None else None
+    if beats is not None:
+        content["beats"] = {"far": beats.far, "near": beats.near, "swings": beats.swings}
     for name in ("width_least", "width_turning"):
         value = getattr(found.settled, name)
         if value is not None:
@@ -220,6 +224,9 @@ def follow_text(found: Following) -> str:
             f"With a pulse 1 ms wider it {_moves(1e-3 * held.slope)} more once settled, "
             f"{_moves(1e-3 * held.slope_prompt)} more at once.",
         ]
+        beats = beat_difference(found.system, held)
+        if beats is not None:
+            lines.append(beat_words(found.system, beats))
     if found.arc_seen:
         lines.append(
             f"Below {show(found.arc_seen, 'rad')} the firmware does not see the pass and gives no "

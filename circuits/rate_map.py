@@ -17,8 +17,9 @@ from circuits import VERSION
 from circuits.design import Design
 from circuits.driven import Driven
 from circuits.errors import DesignFileError
-from circuits.following import WIDEST, driven_of
+from circuits.following import driven_of
 from circuits.format_quantity import DAY, percent, show
+from circuits.settling import TURNS_OVER
 
 WIDTHS, DELAYS, ARCS = 20, 9, 14
 SHOWN = 7
@@ -127,7 +128,7 @@ def rate_map(design: Design, *, progress: Progress) -> RateMap:
     wanted, width = driven.movement.arc, driven.width
     high = 3 * wanted
     if driven.movement.kind == "pendulum":
-        high = min(high, WIDEST)
+        high = min(high, TURNS_OVER)
     arcs = np.geomspace(wanted / 6, high, ARCS)
     now = driven.trigger().delay
     earlier = np.linspace(max(-now, -width), 0, DELAYS // 2 + 1)[:-1].tolist() if now > 0 else []

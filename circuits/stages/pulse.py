@@ -24,6 +24,7 @@ from circuits.stages.movement import MovementResult
 from circuits.stages.pulse_sheet import enter_bench, enter_outcomes, judge_place
 from circuits.stages.push_choice import PushChoice
 from circuits.stages.rails import Rail, Rails
+from circuits.stages.stronger import stronger
 
 SPENT_LOBE = 0.02
 """Share of the EMF's peak below which a longer pulse gives nothing worth its charge."""
@@ -57,7 +58,6 @@ def size(
     With the linkage a sized width is sharpened on the moving system; without it the energies of
     a free swing decide.
     """
-    del catalogue
     back_emf = back_emf_of(design, emf, drive.polarity)
     delay, sized_delay = _delay(design, emf, drive, filter)
     t_on = filter.event_time + delay
@@ -126,7 +126,7 @@ def size(
     _enter_place(ledger, movement, result, stated is not None, sized_delay)
     enter_outcomes(ledger, fresh, spent)
     judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
-    _judge_arc(design, ledger, movement, result, stated is not None)
+    _judge_arc(design, catalogue, ledger, movement, result, stated is not None)
     push_choice.enter(design, ledger, choice, event=filter.event_time)
     if clamp.p_rating is not None:
         mean = fresh.e_clamp / (movement.period / 2 * drive.swings_per_pulse)
@@ -207,18 +207,19 @@ def _enter_place(
 
 
 def _judge_arc(
-    design: Design, ledger: Ledger, movement: MovementResult, result: PulseResult, stated: bool
-) -> None:
+    design: Design, catalogue: Catalogue, ledger: Ledger, movement: MovementResult,
+    result: PulseResult, stated: bool,
+) -> None:  # fmt: skip
     wanted = result.e_wanted
     loss = f"{show(wanted, 'J')}, the typical loss between pulses"
     best = result.best
     reach = max(best.e_best if best else 0.0, result.spent.e_mechanical)
-    wider = _stronger(design, movement, reach / wanted)
+    wider = stronger(design, catalogue, movement, reach / wanted)
     if stated and best is not None and best.reached:
         width = Change(section="drive", key="pulse_width", text=f"{best.width * 1.05e3:.4g} ms")
         wider.insert(0, (width,))
     remedy = (
-        "Thinner gap, more cells, more turns or a stronger magnet; or be content with less arc."
+        "Thinner gap, more cells, a stronger magnet or thicker wire; or be content with less arc."
     )
     if stated:
         value = result.spent.e_mechanical
@@ -235,27 +236,3 @@ def _judge_arc(
             f"{show(value, 'J')}; the movement needs {loss}."
         )
     ledger.at_least("pulse.holds_arc", value, wanted, "J", text, remedy=remedy, changes=wider)
-
-
-def _stronger(design: Design, movement: MovementResult, share: float) -> list[tuple[Change, ...]]:
-    """Return changes that make the push hold the arc, which now gets `share` of its loss."""
-    thinner: tuple[Change, ...] = ()
-    if design.magnet.gap:
-        text = f"{0.75e3 * design.magnet.gap:.3g} mm"
-        thinner = (Change(section="magnet", key="gap", text=text),)
-    cells = design.supply.series or 1
-    more = [
-        (Change(section="supply", key="series", text=str(cells + extra)),)
-        for extra in (1, 2)
-        if design.supply.cell
-    ]
-    # Both push and loss fall with the arc, the loss with its square: half the shortfall more.
-    share = float(np.clip(share, 0.2, 0.9))
-    arc = float(np.degrees(movement.arc)) * 0.9 * share
-    less = (Change(section="movement", key="arc", text=f"{arc:.3g} deg"),)
-    if design.movement.arc is None:
-        travel = 2e3 * movement.radius * np.radians(arc)
-        less = (Change(section="movement", key="travel", text=f"{travel:.3g} mm"),)
-    single = [*([thinner] if thinner else []), *more]
-    both = [(*thinner, *more[-1])] if thinner and more else []
-    return [*single, *both, less]

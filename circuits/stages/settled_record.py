@@ -1,0 +1,17 @@
+"""The settled swing as later stages read it."""
+
+from dataclasses import dataclass
+
+from calc.follow_beat import SettledSwing
+from calc.follow_settle import Settled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettledResult:
+    """Settled swings with fresh cells, and the arc with spent ones; None where none is held."""
+
+    fresh: Settled
+    held: SettledSwing | None
+    arc_spent: float | None
+    rate_spent: float | None
+    brake_share: float
