@@ -72,7 +72,7 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
     from circuits.design_file import read_design
     from circuits.design_write import check_target, write_whole
     from circuits.errors import DesignFileError
-    from circuits.steering.child import CompilerMissing, find_compiler
+    from circuits.steering.child_build import CompilerMissing, find_compiler
     from circuits.steering.firmware_plan import trial_json, trial_text, try_plan
     from circuits.steering.plan import plan
 

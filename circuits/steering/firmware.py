@@ -25,13 +25,15 @@ PUSH = 2.0
 class FirmwareTrial:
     """A year of a step function: a row a day, and what broke, the first first.
 
-    `listed` tells whether the kernel held it to its list of system calls.
+    `listed` tells whether the kernel held it to its list of system calls, `plain_int` whether the
+    file has integers without a stated width.
     """
 
     file: str
     rows: Rows
     breaks: tuple[Break, ...]
     listed: bool
+    plain_int: bool = False
 
     @property
     def first(self) -> Break | None:
@@ -70,7 +72,10 @@ def try_firmware(course: FirmwareCourse, path: str | Path, header: str) -> Firmw
         if run.end == "done" and not any(each.kind == "exit" for each in breaks):
             breaks = (*_causes(course, trial, rows, breaks, mark), *breaks)
         breaks = tuple(sorted(breaks, key=lambda each: each.day))
-    return FirmwareTrial(file=file_name(path), rows=rows, breaks=breaks, listed=run.listed)
+        plain = trial.plain_int
+    return FirmwareTrial(
+        file=file_name(path), rows=rows, breaks=breaks, listed=run.listed, plain_int=plain
+    )  # fmt: skip
 
 
 def _causes(
@@ -129,6 +134,15 @@ def findings_of(trial: FirmwareTrial, course: FirmwareCourse) -> tuple[Finding, 
                 f"{show(worst, 's')} from the crystal, with pulses of "
                 f"{rows.column('width_low').min():.0f} to {rows.column('width_high').max():.0f} "
                 "ticks.",
+            )
+        )  # fmt: skip
+    if trial.plain_int:
+        found.append(
+            Finding(
+                id="firmware.plain_int", severity=Severity.MIND,
+                text="It uses int, short or long. On a controller of 8 bits an int goes round at "
+                "32768; in this trial it had 32 bits, so that is not tried here.",
+                remedy="Write int32_t, uint32_t and their like for every count.",
             )
         )  # fmt: skip
     if not trial.listed:

@@ -6,7 +6,9 @@ The faults are seeded into our own step function; what they must lead to follows
 import os
 import shutil
 import sys
+from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,11 +16,12 @@ import pytest
 from calc.regulator import quick_stepper, start_state
 from circuits.errors import DesignFileError
 from circuits.ledger import Severity
-from circuits.steering import child
-from circuits.steering.child import CompilerMissing, Trial
+from circuits.steering import child, child_build
+from circuits.steering.child import ChildRun, Trial
+from circuits.steering.child_build import CompilerMissing
 from circuits.steering.firmware import FirmwareTrial, findings_of, try_firmware
 from circuits.steering.firmware_course import Rows, harness_input
-from tests.circuits.steering.compilers import compiler
+from tests.circuits.steering.compilers import built, compiler
 from tests.circuits.steering.trial_year import (
     BEAT,
     BEATS,
@@ -290,8 +293,8 @@ def test_without_the_kernels_list_it_is_said(
     """A kernel that refuses the list: limits alone hold it, and the finding says so."""
     once = Trial._once
 
-    def without(self: Trial, numbers: bytes, mark: float, kind: str, seconds: int) -> object:
-        return None if kind != "limits" else once(self, numbers, mark, kind, seconds)
+    def without(self: Trial, *asked: Any) -> ChildRun | None:
+        return once(self, *asked) if self._kind == child.LIMITS else None
 
     monkeypatch.setattr(Trial, "_once", without)
     trial = tried(with_fault(tmp_path), days=20.0)
@@ -299,3 +302,62 @@ def test_without_the_kernels_list_it_is_said(
     assert [f.id for f in findings_of(trial, trial_year())] == [
         "firmware.year", "firmware.confined",
     ]  # fmt: skip
+
+
+@pytest.mark.skipif(not LISTED, reason="the kernel's list of calls is Linux's")
+def test_a_system_whose_own_start_asks_for_more_is_not_blamed_on_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A list that lets not even a calm step function start: the trial goes on under limits."""
+    parts = child_build._own_parts(child_build.find_compiler())
+    text = (files("circuits.steering") / "confine.c").read_text()
+    strict = text.replace("CONFINE_CALL(SYS_arch_prctl),", "").replace(
+        "CONFINE_CALL(SYS_set_tid_address),", ""
+    )
+    assert strict != text
+    (tmp_path / "confine.c").write_text(strict)
+    (tmp_path / "confine.h").write_text((files("circuits.steering") / "confine.h").read_text())
+    built(tmp_path, child_build.find_compiler(), "-w", "-o", "confine", "confine.c")
+    data = (tmp_path / "confine").read_bytes()
+    monkeypatch.setattr(child_build, "_own_parts", lambda _: {**parts, "confine": data})
+    trial = tried(with_fault(tmp_path), days=20.0)
+    assert not trial.listed
+    assert trial.breaks == ()
+
+
+@pytest.mark.skipif(not LISTED, reason="the kernel's list of calls is Linux's")
+@pytest.mark.parametrize(
+    ("body", "kind"),
+    [("return 246;", ""), ('open("LEFT", O_CREAT | O_RDWR, 0600);', "forbidden"),
+     ('open("/etc/passwd", O_RDONLY);', "forbidden"), ("fork();", "forbidden")],
+)  # fmt: skip
+def test_without_a_static_library_it_is_held_as_well(
+    body: str, kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The loader must open the shared library; once in main no file can be opened at all."""
+    limited = child_build._limited
+
+    def no_static(command: list[str], directory: Path) -> tuple[bool, str]:
+        return (False, "no") if "-static" in command else limited(command, directory)
+
+    monkeypatch.setattr(child_build, "_limited", no_static)
+    monkeypatch.chdir(tmp_path)
+    trial = tried(with_body(tmp_path, body), days=1.0)
+    assert trial.listed
+    assert len(trial.rows) == (0 if kind else 24)
+    assert kind in ["", *kinds(trial)]
+    assert os.listdir(tmp_path) == ["step.c"]
+
+
+def test_integers_without_a_stated_width_are_minded(tmp_path: Path) -> None:
+    """In code, not in a comment or a text; on 8 bits an int has 16."""
+    for text, minded in (
+        ("/* an int */ static uint32_t calls2; // long", False),
+        ("static long calls2;", True),
+        ("static unsigned calls2;", True),
+    ):
+        trial = tried(with_fault(tmp_path, ("static uint32_t steering_last;",
+                                            f"static uint32_t steering_last;\n{text}\n")),
+                      days=1.0)  # fmt: skip
+        found = {finding.id for finding in findings_of(trial, trial_year(1.0))}
+        assert ("firmware.plain_int" in found) == minded
