@@ -1,7 +1,12 @@
 """The C header of a design's firmware: complete, right, compilable, safe, and its command."""
 
 import json
+import os
 import re
+import signal
+import subprocess
+import sys
+import time
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -238,3 +243,27 @@ def test_steer_says_that_a_compiler_is_missing(
     path.write_text(source_text())
     assert main(["steer", str(EXAMPLE), "--firmware", str(path)]) == 3
     assert "no C compiler" in capsys.readouterr().err
+
+
+def test_an_interrupted_trial_leaves_nothing(tmp_path: Path) -> None:
+    """Exit code 130 as soon as it is asked, no directory and no process left."""
+    compiler("cc", "gcc", "clang")
+    path, home = tmp_path / "step.c", tmp_path / "home"
+    home.mkdir()
+    path.write_text(
+        "#include <stdint.h>\nvoid steering_start(uint32_t now) { (void)now; }\n"
+        "int32_t steering_step(uint32_t now) { for (;;) { (void)now; } }\n"
+    )
+    asked = ["steer", str(EXAMPLE), "--firmware", str(path)]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "circuits.command", *asked], stderr=subprocess.PIPE, text=True,
+        env={**os.environ, "TMPDIR": str(home)},
+    )  # fmt: skip
+    until = time.monotonic() + 60
+    while not list(home.glob("*/build/trial")) and time.monotonic() < until:
+        time.sleep(0.05)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "interrupted" in said
+    assert list(home.iterdir()) == []
