@@ -53,7 +53,7 @@ def _silent(_: str) -> None:
 
 def report(
     design: Design, *, observed: float | None = None, weak: float | None = None,
-    steered: bool | None = None, progress: Progress = _silent,
+    steered: bool | None = None, tables: bool = True, progress: Progress = _silent,
 ) -> CellsReport:  # fmt: skip
     """Return the life of a design's cells.
 
@@ -67,6 +67,8 @@ def report(
         Charge of the weakest cell over that of the others; half if left out.
     steered : bool, optional
         Whether a rate loop trims the pulse; as the file says if left out.
+    tables : bool
+        Whether to try changes and other sets of cells, which costs a run of the stages each.
     progress : callable
         Told what is being computed.
 
@@ -85,14 +87,15 @@ def report(
             remedy='State cell = "LR20" and series in [supply] instead of voltage.',
         )  # fmt: skip
         return CellsReport(title=title, course=None, longer=(), sets=(), blame=None, ledger=ledger)
-    better = longer(course, design, progress)
-    table = sets(course, design, progress)
+    better = longer(course, design, progress) if tables else ()
+    table = sets(course, design, progress) if tables else ()
     found = blame(course, design, observed) if observed is not None else None
     _enter(design, ledger, course)
     say_life(design, ledger, course)
     say_drains(ledger, course)
     say_swing(design, ledger, course)
-    say_longer(ledger, better)
+    if tables:
+        say_longer(ledger, better)
     say_odd(design, ledger, course, HALF if weak is None else weak)
     if found is not None:
         say_blame(ledger, course, found)

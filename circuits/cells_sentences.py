@@ -93,6 +93,11 @@ def say_swing(design: Design, ledger: Ledger, course: LifeCourse) -> None:
     first, last = float(arcs[known][0]), float(arcs[known][-2 if known.sum() > 1 else -1])
     short = np.flatnonzero(known & (arcs < SHORT * wanted))
     text = f"The arc goes from {show(first, 'rad')} to {show(last, 'rad')}"
+    if not known[0] and not course.life.typ.first.from_start:
+        text = (
+            "With fresh cells it swings wider than was followed; later the arc goes from "
+            f"{show(first, 'rad')} to {show(last, 'rad')}"
+        )
     if course.steered:
         text += (
             f" while the loop widens the pulse from {show(float(course.width[0]), 's')} to "

@@ -110,7 +110,7 @@ def run(arguments: argparse.Namespace) -> int:
     steered = True if arguments.steered else False if arguments.unsteered else None
     found = report(
         read_design(arguments.file), observed=observed, weak=weak, steered=steered,
-        progress=_Teller(),
+        tables=not arguments.csv, progress=_Teller(),
     )  # fmt: skip
     face = cells_face.cells_text
     if arguments.json:

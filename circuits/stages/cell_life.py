@@ -137,6 +137,10 @@ def course_of(store: Store, states: tuple[SupplyState, ...], limits: Limits) -> 
     margins = _margins(states, limits, v, dip)
     arc = _over(states, [state.arc for state in states], v)
     rate = _over(states, [state.rate for state in states], v)
+    known = [state.v for state in states if isfinite(state.arc)]
+    if known and not isfinite(states[-1].arc):
+        # Above that voltage it swings wider than was followed.
+        arc, rate = np.where(v > max(known), nan, arc), np.where(v > max(known), nan, rate)
     if "arc" in margins:
         gone = np.cumsum(margins["arc"] < 0) > 0
         arc, rate = np.where(gone, nan, arc), np.where(gone, nan, rate)

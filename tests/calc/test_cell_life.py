@@ -179,3 +179,38 @@ def test_a_table_that_does_not_fall_is_refused() -> None:
         charge_share_at_cutoff(v_cutoff=0.85, v_cutoffs=v, shares=np.array([0.9, 1.0]))
     with pytest.raises(OutOfRangeError, match="rise from row to row"):
         charge_share_at_load(i_load=0.1, i_loads=v[::-1], shares=np.array([1.0, 0.9]))
+
+
+@source(
+    Kind.IDENTITY,
+    "febo.com time-nuts list, August 2010, reworked: 10 mA half of the time from a 12 Ah cell",
+    printed="100 days",
+)
+def test_a_trim_coil_flattens_a_large_cell() -> None:
+    life = charge_life(charge=12 * AH, i_mean=10e-3 / 2)
+    assert life / (24 * HOUR) == pytest.approx(100, abs=0.5)
+
+
+@source(
+    Kind.MEASURED,
+    "sound.westhost.com, a rebuilt battery clock: 5.1 k across the coil while it is on, reworked",
+    printed="0.29 mA while on: 34 uA average, 17 % of the budget",
+)
+def test_a_clamp_resistor_takes_its_share_of_the_cells() -> None:
+    on = 1.5 / 5.1e3
+    share = 78e-3 / 667e-3
+    assert 1e3 * on == pytest.approx(0.29, abs=0.005)
+    assert 1e6 * on * share == pytest.approx(34, abs=0.5)
+    assert on / 1.7e-3 == pytest.approx(0.17, abs=0.005)
+
+
+@source(
+    Kind.IDENTITY,
+    "public threads on idle drain, reworked: 300 uA through an unpowered bridge against 50 uA "
+    "of a converter",
+    printed="back-powering an unpowered USB bridge was the 300 uA",
+)
+def test_an_unpowered_part_can_take_more_than_all_the_rest() -> None:
+    """5.2 Ah at 350 instead of 50 uA: a seventh of the life."""
+    sound = charge_life(charge=5.2 * AH, i_mean=50e-6)
+    assert charge_life(charge=5.2 * AH, i_mean=350e-6) == pytest.approx(sound / 7)
