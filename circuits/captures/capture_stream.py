@@ -38,6 +38,7 @@ class CaptureStream:
     Iterate once; `decision` and `findings` are whole when the iteration has ended.
     """
 
+    @np.errstate(over="ignore", invalid="ignore")
     def __init__(self, path: str | Path, overrides: Overrides):
         self._raw: RawFile = open_raw(path)
         head = first_lines(self._raw)

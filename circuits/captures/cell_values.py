@@ -50,31 +50,34 @@ class CellReader:
 
     def numbers(self, series: Any, use: ColumnUse, lines: LineMap) -> Samples:
         """Return a column of numbers in SI units."""
-        values = self.bare(series, use, lines)
-        if use.factor != 1.0:
-            values = values * use.factor
-        return values + use.offset if use.offset else values
+        values = self._parsed(series, use, lines)
+        if use.factor != 1.0 or use.offset:
+            with np.errstate(over="ignore"):
+                values = values * use.factor + use.offset
+        return self._open(values, series, use, lines)
 
     def bare(self, series: Any, use: ColumnUse, lines: LineMap) -> Samples:
         """Return a column of numbers as they stand."""
+        return self._open(self._parsed(series, use, lines), series, use, lines)
+
+    def _parsed(self, series: Any, use: ColumnUse, lines: LineMap) -> Samples:
         if series.dtype.kind in "iufb":
-            values = np.asarray(series, np.float64)
-        else:
-            values = self._mixed(series, use, lines)
+            return np.asarray(series, np.float64)
+        return self._mixed(series, use, lines)
+
+    def _open(self, values: Samples, series: Any, use: ColumnUse, lines: LineMap) -> Samples:
+        """Return values with cells left open, and counted, where there is no number."""
         with np.errstate(all="ignore"):
             whole = bool(np.isfinite(np.add.reduce(values)))
-        if whole:
+        none = np.zeros(0, np.bool_) if whole else ~np.isfinite(values)
+        if not none.any():
             return values
-        none = ~np.isfinite(values)
-        if none.any():
-            first = int(np.argmax(none))
-            cell = series.iloc[first]
-            text = shown(cell) if isinstance(cell, str) else "nothing"
-            self.notes.empty.setdefault(use.name, Tally()).add(
-                int(none.sum()), lines.line(first), text
-            )
-            values = np.where(none, np.nan, values)
-        return values
+        first = int(np.argmax(none))
+        cell = series.iloc[first]
+        text = shown(cell) if isinstance(cell, str) else "nothing"
+        tally = self.notes.empty.setdefault(use.name, Tally())
+        tally.add(int(none.sum()), lines.line(first), text)
+        return np.where(none, np.nan, values)
 
     def _mixed(self, series: Any, use: ColumnUse, lines: LineMap) -> Samples:
         """Return the numbers of a column in which some cell is none."""

@@ -1,5 +1,6 @@
 """Some rows of a table, and what they suggest about its columns."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -19,7 +20,7 @@ class Sample:
     def numbers(self, column: int, decimal: str) -> list[float]:
         """Return the numbers of a column in the first rows."""
         found = (number_in(row[column], decimal) for row in self.first)
-        return [value for value in found if value is not None]
+        return [value for value in found if value is not None and math.isfinite(value)]
 
     def texts(self, column: int) -> list[str]:
         """Return the filled cells of a column in all rows."""

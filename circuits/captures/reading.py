@@ -20,6 +20,7 @@ def stream_capture(
     return CaptureStream(path, read_overrides(columns, units, decimal))
 
 
+@np.errstate(over="ignore", invalid="ignore")
 def read_capture(
     path: str | Path, *, columns: str | None = None, units: str | None = None,
     decimal: str | None = None,

@@ -26,6 +26,9 @@ from circuits.plain_text import shown
 LETTERS = bytes(range(65, 91)) + bytes(range(97, 123))
 NO_BOUNDS = (np.zeros(0, np.int64), np.zeros(0, np.int64))
 SAMPLED = 60
+MOST_SECONDS = 9e9
+"""Whole nanoseconds of 64 bits reach so far from 1970, or from the first row."""
+
 WORKERS = min(4, os.cpu_count() or 1)
 MARKS = b"#;%!/*>\n\x1a'"
 MINUS = "−".encode()
@@ -301,13 +304,23 @@ class TableRows:
         if kind in ("date", "clock", "stamp"):
             return self.cells.nanoseconds(series, use, lines, self.plan.time.order)
         if kind == "epoch" and series.dtype.kind in "iu":
-            return np.asarray(series)
-        found = self.cells.bare(series, use, lines)
-        if np.isnan(found).any():
-            row = int(np.argmax(np.isnan(found)))
+            found: NDArray[Any] = np.asarray(series)
+        else:
+            found = self.cells.bare(series, use, lines)
+        open_cells = np.isnan(found) if found.dtype.kind == "f" else np.zeros(1, np.bool_)
+        if open_cells.any():
+            row = int(np.argmax(open_cells))
             raise DesignFileError(
                 file=self.raw.name, key=f"line {lines.line(row)}",
                 found=f"no time in column {use.number} ({use.name})",
                 wanted="mend or delete that line",
+            )  # fmt: skip
+        most = MOST_SECONDS if self.plan.time.absolute else MOST_SECONDS * 1e6
+        if max(abs(float(found.max())), abs(float(found.min()))) * use.factor > most:
+            row = int(np.argmax(np.abs(found.astype(np.float64))))
+            raise DesignFileError(
+                file=self.raw.name, key=f"line {lines.line(row)}",
+                found=f"the time {found[row]} {use.unit_text} in column {use.number} ({use.name})",
+                wanted="mend or delete that line, or say the unit of the column with --units",
             )  # fmt: skip
         return found

@@ -53,6 +53,7 @@ class TimeCheck:
     _pause_rows: list[NDArray[np.int64]] = field(default_factory=list)
     _break_rows: list[NDArray[np.int64]] = field(default_factory=list)
 
+    @np.errstate(over="ignore", invalid="ignore")
     def feed(self, time: Samples, lines: LineMap, breaks: Sequence[int]) -> None:
         """Take the times of the next rows; `breaks` are rows before which a heading stood."""
         offset = 1

@@ -24,6 +24,7 @@ class TimeLine:
         self.midnights = Tally()
         self._dated = any(part.kind in ("date", "stamp", "epoch") for part in plan.parts)
         self._origin: int | None = None
+        self._by_float: bool | None = None
         self._float_origin: float | None = None
         self._days = 0
         self._last = 0
@@ -39,7 +40,9 @@ class TimeLine:
             return np.arange(first, self._rows, dtype=np.float64) * self.plan.interval
         if not self.plan.absolute:
             return self._plain(part.times)
-        if part.times[0].dtype.kind == "f":
+        if self._by_float is None:
+            self._by_float = part.times[0].dtype.kind == "f"
+        if self._by_float:
             return self._float_epoch(part.times)
         return self._absolute(part)
 
@@ -61,7 +64,7 @@ class TimeLine:
     def _absolute(self, part: RowPart) -> Samples:
         total = np.zeros(part.rows, np.int64)
         for column, source in zip(part.times, self.plan.parts, strict=True):
-            if source.kind == "numeric":
+            if source.kind == "numeric" or column.dtype.kind == "f":
                 total += np.rint(column * (source.unit.factor * BILLION)).astype(np.int64)
             elif source.kind == "epoch":
                 total += column.astype(np.int64) * round(source.unit.factor * BILLION)
