@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
 from circuits.catalogue import Catalogue, Cell
-from circuits.cells_states import Circuit, exact_states, stages_of
+from circuits.cells_circuit import Circuit, stages_of
+from circuits.cells_states import exact_states
 from circuits.design import Design
 from circuits.errors import DesignFileError
 from circuits.pipeline import run

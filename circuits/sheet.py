@@ -73,7 +73,7 @@ KEY_FIGURES = {
     "steering": "kp ki time_constant authority needed width_min width_max set_rate nut_turns"
     " phase_margin",
     "log_output": "r c ripple settling bits scale",
-    "cells": "battery_life ended_by",
+    "cells": "battery_life ended_by v_change",
 }
 """The figures that a first reading needs; the others are shown on request."""
 

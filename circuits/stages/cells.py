@@ -1,14 +1,12 @@
 """Cells: how long they last, what ends them, and when to change them."""
 
-from dataclasses import dataclass, replace
-
-from calc.cell_life import mean_current_for_life
 from circuits.catalogue import Catalogue, Cell
 from circuits.design import Design
-from circuits.format_quantity import YEAR, percent, show, show_range
-from circuits.ledger import Basis, Change, Ledger, Severity
+from circuits.format_quantity import percent, show
+from circuits.ledger import Basis, Ledger, Severity
 from circuits.stages.cell_cautions import enter_cautions
-from circuits.stages.cell_life import CUT_OFF, SHELF, WORDS, Life, course_of, life_of, stores_of
+from circuits.stages.cell_findings import CellsResult, judge_life, say_ends
+from circuits.stages.cell_life import CUT_OFF, SHELF, WORDS, Life, life_of, stores_of
 from circuits.stages.cell_states import (
     Limits,
     Stages,
@@ -17,10 +15,10 @@ from circuits.stages.cell_states import (
     states_of,
     told,
 )
-from circuits.stages.cell_store import BAND, ROOM, SPREAD_HIGH, Use, store_of
+from circuits.stages.cell_store import BAND, ROOM, SPREAD_HIGH, Use
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
-from circuits.stages.energy import Drain, EnergyResult
+from circuits.stages.energy import EnergyResult
 from circuits.stages.firing import PassesResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pulse import PulseResult
@@ -28,30 +26,13 @@ from circuits.stages.rails import Rails
 from circuits.stages.settled import SettledResult
 from circuits.temperature_span import span_of
 
+__all__ = ["EMPTY", "SHELF_LIFE", "CellsResult", "result_of", "size", "use_of"]
+
 EMPTY = WORDS[CUT_OFF]
 SHELF_LIFE = WORDS[SHELF]
-MOST_PARALLEL = 4
 SHUNT = 10.0
 FLAT = 0.02
 """Fall of the rested voltage over most of the life below which it tells nothing."""
-SPENT_BY_ITSELF = 20.0
-"""Self-discharge times life from which on no drain is small enough: exp(-20) of it is left."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CellsResult:
-    """Life in seconds, low, typical and high, and what it was computed from."""
-
-    battery_life: float
-    battery_life_low: float
-    battery_life_high: float
-    ended_by: str
-    life: Life
-    use: Use
-    states: tuple[SupplyState, ...]
-    limits: Limits
-    spread: tuple[float, float]
-    v_change: float | None
 
 
 def size(
@@ -78,8 +59,8 @@ def size(
     life = life_of(stores_of(cell, use), states, limits, spread)
     result = result_of(life, use, states, limits, spread)
     _enter(ledger, cell, use, result)
-    _judge(design, catalogue, ledger, result, energy.drains)
-    _enter_ends(ledger, result)
+    judge_life(design, catalogue, ledger, result, energy.drains)
+    say_ends(ledger, result)
     enter_cautions(
         design, catalogue, ledger, cell, i_mean=float(life.typ.i_mean[0]) / use.parallel,
         v_cutoff=use.v_cutoff,
@@ -201,34 +182,6 @@ def _enter(ledger: Ledger, cell: Cell, use: Use, result: CellsResult) -> None:
         )  # fmt: skip
 
 
-def _enter_ends(ledger: Ledger, result: CellsResult) -> None:
-    course = result.life.typ
-    later = [
-        f"{end.words} after {show(end.time, 's', 2)}"
-        for end in sorted(course.ends, key=lambda end: end.time or 0.0)
-        if end.time is not None and end is not course.first and not end.from_start
-    ]
-    never = [end.words for end in course.ends if end.time is None]
-    already = [end.words for end in course.ends if end.from_start]
-    first = course.first
-    at = f", at {show(first.v_rest, 'V')} at rest" if first.v_rest is not None else ""
-    text = f"First: {first.words}, after {show(first.time or 0.0, 's', 2)}{at}."
-    if later:
-        text += f" The others: {', '.join(later)}."
-    if never:
-        text += f" Not before the cells are empty: {', '.join(never)}."
-    if already:
-        text += f" With fresh cells already, and not counted: {', '.join(already)}."
-    if result.v_change is None:
-        cure = "Their voltage tells nothing of what is left: change them by date."
-    else:
-        cure = (
-            f"Change the set when it rests at {show(result.v_change, 'V')}, or after "
-            f"{show(0.9 * result.battery_life_low, 's', 2)} to be safe from poor cells."
-        )
-    ledger.say("cells.ends", Severity.GOOD, text, remedy=cure)
-
-
 def _test_point(ledger: Ledger, energy: EnergyResult, result: CellsResult) -> None:
     # A shunt drops its voltage at the pulse, many times its drop at the mean: it must be small.
     ledger.test_point(
@@ -249,107 +202,3 @@ def _test_point(ledger: Ledger, energy: EnergyResult, result: CellsResult) -> No
             f"{show(result.v_change, 'V')} (known to {show(store.band, 'V')})",
             "one cell much lower than its neighbours: change all, never one alone",
         )
-
-
-def _largest(drains: tuple[Drain, ...]) -> str:
-    ranked = sorted(drains, key=lambda drain: -(drain.i_fresh + drain.i_spent))
-    named = [f"{d.words} {show((d.i_fresh + d.i_spent) / 2, 'A')}" for d in ranked[:2]]
-    return f" The largest drains: {', '.join(named)}." if named else ""
-
-
-def _less(result: CellsResult, cell: Cell, wanted: float) -> str:
-    """Return what the fitted cells would need: no more than this drain, if that can be."""
-    store = result.life.typ.store
-    if cell.shelf_life is not None and cell.shelf_life < wanted:
-        return (
-            f"The shelf life of {cell.name} is {show(cell.shelf_life, 's', 2)}: take another type, "
-            "or change the cells by date."
-        )
-    if store.loss is not None and store.loss * wanted > SPENT_BY_ITSELF:
-        return f"{cell.name} empties itself sooner at this temperature: keep the cells cooler."
-    if result.life.typ.first.name != CUT_OFF:
-        return (
-            f"{result.ended_by.capitalize()} leaves charge in the cells: cure that first, or take "
-            "more cells in series."
-        )
-    if store.loss is None:
-        drain = store.charge / wanted
-    else:
-        drain = mean_current_for_life(charge=store.charge, life=wanted, self_discharge=store.loss)
-    return (
-        "Larger cells, more of them side by side, or a mean drain of at most "
-        f"{show(drain, 'A', 2)}."
-    )
-
-
-def _judge(
-    design: Design, catalogue: Catalogue, ledger: Ledger, result: CellsResult,
-    drains: tuple[Drain, ...],
-) -> None:  # fmt: skip
-    cell = catalogue.cell(design.supply.cell or "")
-    wanted = design.supply.wanted_life
-    asked = wanted is not None
-    if wanted is None:
-        wanted = YEAR
-        ledger.assume(
-            "cells.wanted_life",
-            wanted,
-            "s",
-            "more than a year is usual; common practice, no source",
-        )
-    spread = show_range(result.battery_life_low, result.battery_life_high, "s", 2)
-    short = result.battery_life < wanted
-    taken = result.life.typ.charges()
-    taken.pop("self_discharge", None)
-    mean = sum(taken.values()) / max(result.battery_life, 1.0)
-    ledger.at_least(
-        "cells.lasts",
-        result.battery_life,
-        wanted,
-        "s",
-        f"The cells last {show(result.battery_life, 's', 2)} ({spread}) at a mean of "
-        f"{show(mean, 'A')} ({'wanted' if asked else 'usual, more than'}: "
-        f"{show(wanted, 's', 2)}). What ends it: {result.ended_by}.",
-        remedy=f"{_less(result, cell, wanted)}{_largest(drains)}" if short else "",
-        changes=_remedies(catalogue, cell, result, wanted) if short else (),
-        soft=not asked,
-    )
-    if asked and not short and result.battery_life_low < wanted:
-        ledger.say(
-            "cells.spread",
-            Severity.MIND,
-            f"Poor cells end after {show(result.battery_life_low, 's', 2)}, before the "
-            f"{show(wanted, 's', 2)} that are wanted.",
-            remedy="Buy a make whose sheet you have read, or allow for a change in between.",
-        )
-
-
-def _remedies(
-    catalogue: Catalogue, fitted: Cell, result: CellsResult, wanted: float
-) -> tuple[tuple[Change, ...], ...]:
-    """Return changes of the cells alone that reach the wanted life, the smallest first."""
-    use = result.use
-
-    def reaches(cell: Cell, parallel: int) -> bool:
-        store = store_of(cell, replace(use, parallel=parallel))
-        return course_of(store, result.states, result.limits).life >= wanted
-
-    def side_by_side(parallel: int) -> Change:
-        return Change(section="supply", key="parallel", text=str(parallel))
-
-    larger = sorted(
-        (c for c in catalogue.cells() if c.v_nominal == fitted.v_nominal and c.name != fitted.name),
-        key=lambda c: (c.chemistry != fitted.chemistry, c.q_cell),
-    )
-    more = range(use.parallel + 1, MOST_PARALLEL + 1)
-    found: list[tuple[Change, ...]] = []
-    found += [(side_by_side(n),) for n in more if reaches(fitted, n)][:1]
-    for cell in larger:
-        swap = Change(section="supply", key="cell", text=cell.name)
-        if reaches(cell, use.parallel):
-            found.append((swap,))
-            continue
-        found += [(swap, side_by_side(n)) for n in more if reaches(cell, n)][:1]
-    if result.life.typ.first.name not in (CUT_OFF, SHELF):
-        found.append((Change(section="supply", key="series", text=str(use.series + 1)),))
-    return tuple(sorted(found, key=len)[:4])
