@@ -13,7 +13,7 @@ from circuits.driven import Driven
 from circuits.report.states import States, states_of
 from circuits.stage_pass import StagePass
 from circuits.stages.pulse import PulseResult
-from circuits.stages.settled import SettledResult
+from circuits.stages.settled_record import SettledResult
 
 Array = NDArray[np.float64]
 

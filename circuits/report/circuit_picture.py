@@ -15,6 +15,8 @@ CELLS, RESERVOIR, CLAMP, COIL = 0.6, 2.4, 5.5, 7.2
 DIVIDER, FIRST, SECOND = 11.2, 14.0, 16.5
 BIAS, BYPASS = 9.95, 14.2
 ZENER_COLUMN = 1.1
+LONGEST = 14
+"""Letters of a part's name that have room; the parts list has it whole."""
 
 CLAMP_WORDS = {
     "diode": "a diode across the coil",
@@ -48,7 +50,8 @@ class _Circuit:
         if part is None:
             return (reference,)
         figure = part.part.partition(",")[0]
-        return reference, printed(figure)
+        short = figure if len(figure) <= LONGEST else figure[: LONGEST - 1] + "\u2026"
+        return reference, printed(short)
 
     def down(self, kind: str, x: float, top: float, low: float, reference: str, *,
              left: bool = False) -> None:  # fmt: skip

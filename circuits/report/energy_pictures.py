@@ -1,6 +1,7 @@
 """Where the energy of a pulse goes, and what empties the cells."""
 
 from dataclasses import dataclass
+from textwrap import wrap
 
 from circuits.format_quantity import percent, show
 from circuits.report.beat_pictures import hatch
@@ -37,8 +38,12 @@ def _bars(bars: list[Bar], unit: str, name: str, states: States) -> Markup:
     pieces: list[Markup] = [tag("defs", hatch(f"{name}-spent", LIGHT["two"]))]
     for number, bar in enumerate(bars):
         y = TOP + number * ROW
-        pieces.append(words(NAMES - 10, y + 20, bar.name, anchor="end"))
-        for offset, value, spent in ((4.0, bar.fresh, False), (19.0, bar.spent, True)):
+        lines = _broken(bar.name)
+        for row, line in enumerate(lines):
+            height = y + 20 + 15 * (row - (len(lines) - 1) / 2)
+            pieces.append(words(NAMES - 10, height, line, anchor="end"))
+        first = 4.0 if states.lowest else 10.0
+        for offset, value, spent in ((first, bar.fresh, False), (19.0, bar.spent, True)):
             if spent and not states.lowest:
                 continue
             length = max(value, 0.0) / largest * room
@@ -55,6 +60,11 @@ def _bars(bars: list[Bar], unit: str, name: str, states: States) -> Markup:
     end = TOP + len(bars) * ROW
     pieces.append(segment(NAMES, TOP - 2, NAMES, end, EDGE))
     return Markup("".join(pieces))
+
+
+def _broken(name: str) -> list[str]:
+    """Return a name in as many lines as its column needs."""
+    return wrap(name, int((NAMES - 14) / words_width("x")), break_long_words=True)
 
 
 def _key(name: str, states: States) -> Markup:

@@ -28,7 +28,7 @@ DARK = {
 
 LETTERS = 13
 FONT = "Seravek, 'Gill Sans Nova', Ubuntu, Calibri, 'DejaVu Sans', sans-serif"
-GLYPH = 0.56
+GLYPH = 0.58
 """Width of a middling glyph over the size of its letters."""
 
 

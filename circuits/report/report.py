@@ -1,5 +1,6 @@
 """Puts sheet and pictures of one design together as the report."""
 
+from circuits.cells_course import life_course
 from circuits.design import Design
 from circuits.report import story
 from circuits.report.arc_curves import arc_curves
@@ -12,6 +13,9 @@ from circuits.report.energy_pictures import drains, pulse_energy
 from circuits.report.figure import Picture
 from circuits.report.gap_curves import gap_curves
 from circuits.report.keeper import keeper_card
+from circuits.report.life_pictures import life
+from circuits.report.loop_curves import loop_curves
+from circuits.report.loop_pictures import budget, loop_step
 from circuits.report.page import page
 from circuits.report.section_picture import section
 from circuits.report.signal_pictures import filter_response, oscilloscope
@@ -25,6 +29,12 @@ def pictures_of(sheet: Sheet, done: StagePass) -> dict[str, list[Picture]]:
     """Return the pictures under the headings of the beat that they belong to."""
     curves, arcs = beat_curves(done), arc_curves(done)
     over_months = [] if arcs is None else [arc_map(arcs), rate_map(arcs)]
+    loop = loop_curves(done)
+    if loop is not None:
+        over_months += [loop_step(loop), budget(loop)]
+    course = life_course(done.design, done=done)
+    if course is not None:
+        over_months.append(life(course))
     points = traces(done.result("drive").kind, sheet.test_points)
     cards = [winding_card(sheet, done, stage) for stage in ("coil", "pickup_coil")]
     return {

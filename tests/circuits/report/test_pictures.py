@@ -6,6 +6,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from circuits.cells_course import life_course
+from circuits.format_quantity import show
 from circuits.pipeline import compute_whole
 from circuits.report.beat_curves import beat_curves
 from circuits.report.circuit_picture import circuit
@@ -156,3 +158,27 @@ def test_the_section_is_to_scale() -> None:
     scale = copper[1] / 8
     assert copper == pytest.approx((8.5 * scale, 8 * scale), abs=0.02)
     assert magnet == pytest.approx((12 * scale, 6 * scale), abs=0.02)
+
+
+def test_a_design_that_asks_for_a_loop_shows_its_step_and_what_moves_the_rate() -> None:
+    sheet, done = compute_whole(
+        design_with(rate={"time_constant": "2 h", "allowed_error": "20 s/day"}), remedies=False
+    )
+    drawn = {p.name: p for group in pictures_of(sheet, done).values() for p in group}
+    assert {"loop-step", "budget"} <= drawn.keys()
+    assert show(done.result("steering").time_constant, "s") in drawn["loop-step"].caption.replace(
+        "\u00a0", " "
+    )
+
+
+@pytest.mark.parametrize("name", ["foyer_sculpture", "balance"])
+def test_the_life_in_the_picture_is_the_life_on_the_sheet(name: str) -> None:
+    _, sheet, done = whole(name)
+    course = life_course(done.design, done=done)
+    assert course is not None
+    # The course follows the swing at each voltage, the sheet reads the settled ones: a few per
+    # cent apart.
+    life = float(sheet.values["cells.battery_life"].value)
+    assert course.times[1] == pytest.approx(life, rel=0.1)
+    pictures = {p.name for group in pictures_of(sheet, done).values() for p in group}
+    assert "life" in pictures
