@@ -2,10 +2,12 @@
 
 import argparse
 import sys
+from collections.abc import Callable
 
 from circuits.output import write_out
 
 EXIT_COMPILER = 3
+MOST_RUNS = 24
 
 EXAMPLE = """\
 worked example:
@@ -87,7 +89,7 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
     try:
         find_compiler()
         found = plan(design)
-        trial, findings = try_plan(found, arguments.firmware)
+        trial, findings = try_plan(found, arguments.firmware, _told_runs())
     except CompilerMissing as error:
         print(f"coilwright: {' '.join(str(error).split())}", file=sys.stderr)
         return EXIT_COMPILER
@@ -98,3 +100,17 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
     else:
         write_whole(arguments.output, text, force=arguments.force)
     return 1 if trial.breaks else 0
+
+
+def _told_runs() -> Callable[[], None]:
+    """Return a function that tells on standard error how many runs the trial has had so far."""
+    from circuits.progress import told_each_second
+
+    tell, done = told_each_second(), 0
+
+    def told() -> None:
+        nonlocal done
+        tell(done, MOST_RUNS, "runs of the step function at most")
+        done += 1
+
+    return told

@@ -10,6 +10,7 @@ import signal
 import struct
 import subprocess
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -60,6 +61,8 @@ class Trial:
         The C file; headers that it includes are looked for beside it.
     header : str
         Our header, used where there is none of that name beside the file.
+    told : callable, optional
+        Called before each run.
 
     Raises
     ------
@@ -69,7 +72,10 @@ class Trial:
         Where the file cannot be read, compiled or linked.
     """
 
-    def __init__(self, path: str | Path, header: str) -> None:
+    def __init__(
+        self, path: str | Path, header: str, told: Callable[[], None] = lambda: None
+    ) -> None:
+        self.told = told
         text = _UNREAD.sub(" ", read_text(path, largest=LARGEST))
         self.plain_int = _PLAIN_INT.search(text) is not None
         self._home = tempfile.TemporaryDirectory(prefix="coilwright-")
@@ -109,6 +115,7 @@ class Trial:
         -------
         run : ChildRun
         """
+        self.told()
         seconds = int(RUN_SECONDS + steps / STEPS_A_SECOND)
         found = self._once("trial", numbers, mark, seconds)
         if found is not None and found.end == "forbidden" and not len(found.records):

@@ -1,6 +1,7 @@
 """A maker's own step function against movement, weather and dying cells for a year."""
 
 import secrets
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -41,7 +42,10 @@ class FirmwareTrial:
         return self.breaks[0] if self.breaks else None
 
 
-def try_firmware(course: FirmwareCourse, path: str | Path, header: str) -> FirmwareTrial:
+def try_firmware(
+    course: FirmwareCourse, path: str | Path, header: str,
+    told: Callable[[], None] = lambda: None,
+) -> FirmwareTrial:  # fmt: skip
     """Run a step function for a simulated year and say what breaks first.
 
     Parameters
@@ -53,6 +57,8 @@ def try_firmware(course: FirmwareCourse, path: str | Path, header: str) -> Firmw
         `int32_t steering_step(uint32_t now)`.
     header : str
         The header of constants that it gets where none lies beside it.
+    told : callable, optional
+        Called before each run of it.
 
     Returns
     -------
@@ -66,7 +72,7 @@ def try_firmware(course: FirmwareCourse, path: str | Path, header: str) -> Firmw
         Where the file cannot be read or does not compile.
     """
     mark = 1.0 + secrets.randbelow(1 << 50)
-    with Trial(path, header) as trial:
+    with Trial(path, header, told) as trial:
         run = run_course(course, trial, mark)
         rows, breaks = Rows.of(run), breaks_of(course, run)
         if run.end == "done" and not any(each.kind == "exit" for each in breaks):

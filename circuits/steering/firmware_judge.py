@@ -123,7 +123,9 @@ def _error(course: FirmwareCourse, rows: Rows) -> Break | None:
         f"{show(course.allowed, 's')} allowed in a day; since it should have settled it "
         f"{'loses' if drift > 0 else 'gains'} {show(abs(drift), 's/day')}"
     )
-    if _steady(error[first : k + 1]):
+    stood = (rows.column("at_min") + rows.column("at_max"))[first : k + 1].sum()
+    limited = stood > 0.5 * rows.column("steps")[first : k + 1].sum()
+    if not limited and _steady(error[first : k + 1]):
         ticks = abs(drift) / DAY * course.interval / course.tick
         return Break(
             kind="rounded", day=rows.begins(k),
@@ -133,7 +135,8 @@ def _error(course: FirmwareCourse, rows: Rows) -> Break | None:
         )  # fmt: skip
     return Break(
         kind="error", day=rows.begins(k), text=text,
-        remedy="Look at the loop's sign, and at limits that are missing.",
+        remedy="The width stands at a limit: look at the authority, the loop's sign, and the nut."
+        if limited else "Look at the loop's sign, and at limits that are missing.",
     )  # fmt: skip
 
 

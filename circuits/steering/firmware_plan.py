@@ -1,7 +1,9 @@
 """What a step function meets, from a planned loop."""
 
 import json
+import tempfile
 import textwrap
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -15,12 +17,15 @@ from circuits.ledger import Finding, Ledger, Severity
 from circuits.stages.steering_loop import SteeringResult
 from circuits.stages.timing import ALLOWED
 from circuits.steering.constants import finding_json, firmware_constants
+from circuits.steering.constants_source import source_text
 from circuits.steering.course import YEAR, Course, course_of
 from circuits.steering.firmware import FirmwareTrial, findings_of, try_firmware
 from circuits.steering.firmware_course import ROWS_A_DAY, Array, FirmwareCourse
 from circuits.steering.plan import SteeringPlan
 
 POINTS = 120
+OF_THE_LOOP = ("error", "latched", "arc")
+"""Breaks that the loop itself may be too weak for, whatever the code."""
 SETTLED = 14.0
 """Time constants of the loop after which it must have settled."""
 
@@ -79,7 +84,9 @@ def _table(curve: WidthCurve, widths: Array, target: float, known: bool) -> tupl
     return rates, arcs
 
 
-def try_plan(plan: SteeringPlan, path: str | Path) -> tuple[FirmwareTrial, tuple[Finding, ...]]:
+def try_plan(
+    plan: SteeringPlan, path: str | Path, told: Callable[[], None] = lambda: None
+) -> tuple[FirmwareTrial, tuple[Finding, ...]]:
     """Try a step function against a planned loop's year, in which the cells run down whole.
 
     Parameters
@@ -88,6 +95,8 @@ def try_plan(plan: SteeringPlan, path: str | Path) -> tuple[FirmwareTrial, tuple
         A plan with a loop.
     path : str or Path
         The step function's C file.
+    told : callable, optional
+        Called before each run of it.
 
     Returns
     -------
@@ -114,8 +123,32 @@ def try_plan(plan: SteeringPlan, path: str | Path) -> tuple[FirmwareTrial, tuple
         loop, constants, course_of(design, Ledger(), days=YEAR, life=life),
         arc_least=plan.arc_least, allowed_error=design.rate.allowed_error,
     )  # fmt: skip
-    trial = try_firmware(course, path, firmware_constants(design).header())
-    return trial, findings_of(trial, course)
+    header = firmware_constants(design).header()
+    trial = try_firmware(course, path, header, told)
+    findings = findings_of(trial, course)
+    if any(each.kind in OF_THE_LOOP for each in trial.breaks):
+        findings += _written(course, header, told)
+    return trial, findings
+
+
+def _written(
+    course: FirmwareCourse, header: str, told: Callable[[], None]
+) -> tuple[Finding, ...]:  # fmt: skip
+    """Say whether the step function that we write ourselves breaks in this year, too."""
+    with tempfile.TemporaryDirectory(prefix="coilwright-") as home:
+        path = Path(home) / "step.c"
+        path.write_text(source_text(), encoding="utf-8")
+        own = try_firmware(course, path, header, told)
+    if own.first is None:
+        return ()
+    return (
+        Finding(
+            id="firmware.written", severity=Severity.MIND,
+            text="The step function that 'constants --source' writes breaks in this year, too, on "
+            f"day {int(own.first.day) + 1}: {own.first.text}.",
+            remedy="Look at the loop before the code: 'steer' says what it lacks.",
+        ),
+    )  # fmt: skip
 
 
 def trial_text(trial: FirmwareTrial, findings: tuple[Finding, ...], title: str) -> str:

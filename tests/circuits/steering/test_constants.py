@@ -235,6 +235,24 @@ def test_steer_tries_a_step_function(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "line 1" in capsys.readouterr().err
 
 
+def test_a_loop_without_authority_is_told_from_a_bad_step_function(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Widths too near each other for the cells' sag: the written step function breaks as well."""
+    compiler("cc", "gcc", "clang")
+    design, path = tmp_path / "narrow.toml", tmp_path / "step.c"
+    design.write_text(
+        EXAMPLE.read_text().replace(
+            "[rate]\n", '[rate]\nwidth_min = "7.2 ms"\nwidth_max = "8 ms"\n'
+        )
+    )
+    path.write_text(source_text())
+    assert main(["steer", str(design), "--firmware", str(path)]) == 1
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "firmware.written" in printed
+    assert "firmware.rounded" not in printed
+
+
 def test_steer_says_that_a_compiler_is_missing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
