@@ -1,5 +1,6 @@
 """Boards drawn at random, and each figure of all of them when it is asked for."""
 
+from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
@@ -93,3 +94,15 @@ class BoardSamples:
         if name in self.arrays:
             return self.arrays[name]
         return self.found.values(name, self.features)
+
+    def columns(self, names: Sequence[str]) -> list[Array]:
+        """Return several of them; what the map gives in one product over the boards."""
+        mapped = [name for name in names if name not in self.arrays]
+        columns = [self.found.columns[name] for name in mapped]
+        found = dict(self.arrays)
+        if columns:
+            weights = np.array([column.weights for column in columns])
+            followed = weights @ self.features.T
+            for column, row in zip(columns, followed, strict=True):
+                found[column.name] = column.figure(column.centre + row)
+        return [found[name] for name in names]

@@ -1,6 +1,9 @@
 """Boards drawn and worst boards found, summed up into figures and checks."""
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,14 +28,17 @@ from circuits.errors import DesignFileError
 from circuits.ledger import Value
 
 Array = NDArray[np.float64]
+R = TypeVar("R")
 
 LOW, TYPICAL, HIGH = 0.01, 0.5, 0.99
 """Shares of the boards below a figure's low, typical and high."""
-RANKED = 10_000
+RANKED = 5_000
 """Boards over which the strongest tolerances are ranked."""
-STARTS = 2_000
+STARTS = 1_000
 """Boards from whose best the search for the worst starts."""
 WORKERS = 2
+TOGETHER = 16
+"""Columns that are computed in one product."""
 NEAR = 0.1
 """The worst boards of checks with less margin than this are run whole by the stages."""
 MOST_WHOLE = 16
@@ -52,6 +58,8 @@ class Gathering:
         self.samples = BoardSamples(maker=maker, found=found, shares=shares)
         self.ranks = ranks_of(shares[:RANKED].T)
         self.kept = ~self.samples.refused_any
+        self.whole = bool(self.kept.all())
+        self.lock = Lock()
         self.beyond = np.zeros(len(shares), dtype=bool)
 
     def spread(self, title: str, seed: int, distribution: str) -> Spread:
@@ -73,10 +81,14 @@ class Gathering:
         } if moving else {}  # fmt: skip
         extremes = self._extremes(worst)
         whole = self._run_whole(checks, worst, extremes)
-        with ThreadPoolExecutor(max_workers=WORKERS) as pool:
-            summed = pool.map(lambda name: self._figure(name, worst, extremes), figures)
-            judged = pool.map(lambda name: self._check(name, worst, extremes, whole), checks)
-            all_figures, all_checks = tuple(summed), tuple(judged)
+
+        def figure(name: str, values: Array) -> SpreadFigure:
+            return self._figure(name, values, worst, extremes)
+
+        def check(name: str, values: Array) -> SpreadCheck:
+            return self._check(name, values, worst, extremes, whole)
+
+        all_figures, all_checks = self._each(figures, figure), self._each(checks, check)
         judged_in_words = {
             name: float(in_boxes(boxes, self.shares).mean()) for name, boxes in found.judged.items()
         }
@@ -87,7 +99,8 @@ class Gathering:
         )
         return Spread(
             title=title, boards=len(self.shares), seed=seed, distribution=distribution,
-            tolerances=found.tolerances, figures=all_figures, checks=all_checks,
+            tolerances=found.tolerances, figures=tuple(all_figures),
+            checks=tuple(all_checks),
             not_spread=not_spread, judged=judged_in_words, refused=refused,
             failing=float((self.beyond | ~self.kept).mean()),
             runs=found.runs, samples=self.samples,
@@ -96,6 +109,14 @@ class Gathering:
     def _moves(self, name: str) -> bool:
         weights = self.found.columns[name].weights
         return bool(weights.size and np.abs(weights).max() > 1e-12)
+
+    def _absent(self, name: str) -> tuple[float, NDArray[np.bool_] | None]:
+        """Return the share of boards without a column, and the others where that is not all."""
+        boxes = self.found.columns[name].absent
+        if not boxes:
+            return 0.0, None if self.whole else self.kept
+        absent = in_boxes(boxes, self.shares)
+        return float(absent.mean()), self.kept & ~absent
 
     def _centre(self, name: str) -> float:
         column = self.found.columns[name]
@@ -131,6 +152,15 @@ class Gathering:
                     found[name] = (float(low), float(high))
         return found
 
+    def _each(self, names: list[str], work: Callable[[str, Array], R]) -> list[R]:
+        """Sum up columns, a few at a time so that they need not all be held."""
+        found: list[R] = []
+        with ThreadPoolExecutor(max_workers=WORKERS) as pool:
+            for start in range(0, len(names), TOGETHER):
+                part = names[start : start + TOGETHER]
+                found += pool.map(work, part, self.samples.columns(part))
+        return found
+
     def _run_whole(
         self, checks: list[str], worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
     ) -> dict[str, float]:
@@ -148,12 +178,12 @@ class Gathering:
         return found
 
     def _figure(
-        self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
-    ) -> SpreadFigure:
+        self, name: str, values: Array, worst: dict[str, Worst],
+        extremes: dict[str, tuple[float, float]],
+    ) -> SpreadFigure:  # fmt: skip
         value: Value = self.sheet.values[name]
-        values = self.samples.column(name)
-        absent = in_boxes(self.found.columns[name].absent, self.shares)
-        low, typical, high = _quantiles(values[self.kept & ~absent])
+        absent, had = self._absent(name)
+        low, typical, high = _quantiles(values if had is None else values[had])
         least, most = extremes.get(name, (low, high))
         made_by = ARRAYS if name in self.samples.arrays else MAP
         return SpreadFigure(
@@ -163,21 +193,23 @@ class Gathering:
             worst_by=CORNERS if name not in worst or worst[name].in_corner else SEARCH,
             made_by=made_by, error=0.0 if made_by == ARRAYS else self.found.columns[name].error,
             strongest=strongest(self.names, self.ranks, values[:RANKED]) if name in worst else (),
-            absent=float(absent.mean()),
+            absent=absent,
         )  # fmt: skip
 
     def _check(
-        self, name: str, worst: dict[str, Worst], extremes: dict[str, tuple[float, float]],
-        whole: dict[str, float],
+        self, name: str, values: Array, worst: dict[str, Worst],
+        extremes: dict[str, tuple[float, float]], whole: dict[str, float],
     ) -> SpreadCheck:  # fmt: skip
-        values = self.samples.column(name)
-        absent = in_boxes(self.found.columns[name].absent, self.shares)
-        low, typical, _ = _quantiles(values[self.kept & ~absent])
+        absent, had = self._absent(name)
+        low, typical, _ = _quantiles(values if had is None else values[had])
         check = name.removeprefix(CHECK)
         severity = self.found.severity.get(check, "")
-        missed = (values < 0) & self.kept & ~absent
-        if severity != "mind":
-            self.beyond |= missed
+        missed = values < 0
+        if had is not None:
+            missed &= had
+        if severity != "mind" and missed.any():
+            with self.lock:
+                self.beyond |= missed
         return SpreadCheck(
             id=check, severity=severity, missed=float(missed.mean()),
             sheet=float(self.sheet.findings[check].margin or 0.0), centre=self._centre(name),
@@ -188,7 +220,7 @@ class Gathering:
             error=self.found.columns[name].error,
             rests_on=self._rests_on(name),
             strongest=strongest(self.names, self.ranks, values[:RANKED]) if name in worst else (),
-            absent=float(absent.mean()),
+            absent=absent,
         )  # fmt: skip
 
 

@@ -147,6 +147,7 @@ class _Mapping:
                 for name, value in self.centre.numbers.items()
                 if value
             ]
+            # One figure that swings wildly about zero must not outweigh all others.
             strength.append(float(np.mean(np.minimum(moved, 1.0))) if moved else 0.0)
         order = sorted(range(len(strength)), key=lambda index: -strength[index])[:STRONGEST]
         found: Pairs = {}

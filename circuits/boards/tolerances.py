@@ -204,7 +204,8 @@ def _windings(design: Design) -> Iterator[BoardTolerance]:
             continue
         told = design.stated_tolerance
         stated = told.get(f"{section}.measured_resistance", told.get(f"{section}.resistance"))
-        if stated is None and keys.measured_resistance is None:
+        if stated is None and (keys.measured_resistance is None or design.tolerance.winding == 0):
+            # One winding that was measured stands for others less well than its meter.
             stated = design.tolerance.winding
         usual = 0.01 if keys.measured_resistance is not None else WINDING
         yield _even(f"{section}.winding", words, stated, usual)

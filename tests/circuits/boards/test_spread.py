@@ -1,0 +1,216 @@
+"""The spread of whole designs: boards drawn, worst boards, shares that fail."""
+
+import csv
+import io
+import json
+from dataclasses import replace
+from functools import cache
+from itertools import product
+
+import numpy as np
+import pytest
+
+from circuits.boards.board_samples import draw
+from circuits.boards.face_spread import severity_of, spread_csv, spread_json, spread_text
+from circuits.boards.fitted import fitted
+from circuits.boards.gathering import Gathering
+from circuits.boards.one_board import BoardMaker
+from circuits.boards.spread_result import ARRAYS, CORNERS, Spread
+from circuits.boards.stage_map import CHECK
+from circuits.boards.stage_runs import checks_of, map_stages, numbers_of
+from circuits.boards.tolerances import (
+    ASSUMED,
+    CATALOGUE,
+    STATED,
+    BoardTolerance,
+    tolerances_of,
+)
+from circuits.catalogue import Catalogue
+from circuits.design import Design, Tolerance
+from circuits.pipeline import run
+from circuits.stage_pass import StagePass
+from tests.circuits.boards.some_designs import design_of
+from tests.sources import Kind, source
+
+BOARDS = 4000
+FEW = (
+    "design.temperature", "magnet.gap", "movement.quality_factor", "pickup.upper", "pickup.lower",
+    "filter.resistor", "filter.capacitor",
+)  # fmt: skip
+
+
+def small() -> Design:
+    """The invented pendulum with tolerances of its own, on a stiff supply."""
+    design = design_of("two poles")
+    return replace(
+        design,
+        tolerance=Tolerance(
+            resistor=0.02, capacitor=0.1, winding=0.0, gap=0.5e-3, remanence=0.0,
+            quality_factor=0.2, supply=0.0,
+        ),
+        supply=replace(design.supply, cell=None, series=None, voltage=4.2, resistance=0.6),
+    )  # fmt: skip
+
+
+@cache
+def prepared() -> tuple[StagePass, Design, Catalogue, tuple[BoardTolerance, ...]]:
+    design = small()
+    catalogue = Catalogue(design.part, design.file)
+    done = run(design, catalogue)
+    built = fitted(done)
+    return done, built, catalogue, tolerances_of(design, built, catalogue, done)
+
+
+def spread_of(*tolerances: BoardTolerance) -> Spread:
+    """The spread over some tolerances alone, so that the map takes few runs."""
+    done, built, catalogue, _ = prepared()
+    maker = BoardMaker(built, catalogue, done, tolerances)
+    mapped = map_stages(maker, seed=3, progress=lambda _done, _all: None)
+    return Gathering(maker, mapped, draw(tolerances, BOARDS, 3, "uniform")).spread(
+        "case", 3, "uniform"
+    )
+
+
+@cache
+def found() -> Spread:
+    return spread_of(*(one for one in prepared()[3] if one.name in FEW))
+
+
+def figure(name: str) -> dict[str, float]:
+    return next(
+        {key: getattr(one, key) for key in ("sheet", "centre", "low", "typical", "high", "least",
+                                            "most")}
+        for one in found().figures if one.id == name
+    )  # fmt: skip
+
+
+def test_low_typical_and_high_lie_between_the_worst() -> None:
+    for one in found().figures:
+        assert one.least <= one.low <= one.typical <= one.high <= one.most, one.id
+        room = 1e-9 * abs(one.centre)
+        assert one.least - room <= one.centre <= one.most + room, one.id
+
+
+@source(Kind.IDENTITY, "the stages at every corner of the parts that the filter is made of")
+def test_extremes_of_the_filter_stand_in_its_corners() -> None:
+    """1e-9: the same closed form on both sides; temperature moves the winding before it."""
+    one = next(f for f in found().figures if f.id == "filter.f_c")
+    assert one.made_by == ARRAYS
+    assert one.worst_by == CORNERS
+    maker, names = found().samples.maker, (*FEW[3:], FEW[0])
+    corners = []
+    for signs in product((-1.0, 1.0), repeat=4):
+        # More resistance and more capacitance can only slow it down: warm goes with more.
+        shares = dict(zip(names, (*signs, signs[0]), strict=True))
+        corners.append(numbers_of(maker.run(shares))["filter.f_c"])
+    assert one.least == pytest.approx(min(corners), rel=1e-9)
+    assert one.most == pytest.approx(max(corners), rel=1e-9)
+
+
+@source(Kind.IDENTITY, "boards of the map against the same boards run whole by the stages")
+def test_the_map_says_truly_how_far_off_it_is() -> None:
+    """Eight boards at random say how far off a figure is; of eight others the worst lies within
+    three times that, or a thousandth of its spread, for nearly every figure: 95 of a hundred."""
+    samples = found().samples
+    places = samples.shares[:8]
+    names = [one.name for one in found().tolerances]
+    runs = [numbers_of(samples.maker.run(dict(zip(names, p.tolist(), strict=True))))
+            for p in places]  # fmt: skip
+    close = []
+    for one in found().figures:
+        if one.made_by == ARRAYS or not one.error or any(one.id not in run for run in runs):
+            continue
+        off = np.abs(samples.column(one.id)[:8] - np.array([run[one.id] for run in runs]))
+        close.append(float(off.max()) <= 3 * one.error + 1e-3 * (one.high - one.low))
+    assert len(close) > 60
+    assert np.mean(close) > 0.95
+
+
+@source(Kind.IDENTITY, "verdicts of the map against those of the stages, board by board")
+def test_a_check_fails_on_the_boards_on_which_the_stages_say_so() -> None:
+    """Only boards closer to the limit than the map is off may differ."""
+    samples = found().samples
+    names = [one.name for one in found().tolerances]
+    check = next(c for c in found().checks if c.id == "pulse.holds_arc")
+    assert 0.05 < check.missed < 0.95
+    margins = samples.column(CHECK + check.id)
+    assert check.missed == pytest.approx(np.mean(margins < 0))
+    for board in range(12):
+        done = samples.maker.run(dict(zip(names, samples.shares[board].tolist(), strict=True)))
+        true = checks_of(done)[check.id].margin
+        assert true is not None
+        if abs(true) > 2 * check.error:
+            assert (margins[board] < 0) == (true < 0)
+
+
+def test_the_tolerances_are_named_as_stated_assumed_or_of_the_catalogue() -> None:
+    basis = {one.name: one.basis for one in prepared()[3]}
+    assert basis["filter.resistor"] == basis["magnet.gap"] == STATED
+    assert basis["controller.pin_resistance"] == basis["part.v_ce_sat"] == ASSUMED
+    assert basis["part.v_be"] == CATALOGUE
+    assert "coil.winding" not in basis, "a tolerance of nil makes no boards"
+    check = next(c for c in found().checks if c.id == "pulse.holds_arc")
+    assert {"magnet.gap", "movement.quality_factor"} <= set(check.rests_on)
+    assert check.strongest[0].tolerance in check.rests_on
+
+
+def test_another_tolerance_does_not_change_the_draw_of_the_others() -> None:
+    from circuits.boards.board_samples import draw
+
+    tolerances = found().tolerances
+    whole, fewer = draw(tolerances, 50, 3, "uniform"), draw(tolerances[2:], 50, 3, "uniform")
+    assert (whole[:, 2:] == fewer).all()
+
+
+def test_boards_without_a_sheet_count_as_failing() -> None:
+    """A gap that its tolerance makes nil or less: there the magnet would stand in the winding."""
+    gap = next(one for one in prepared()[3] if one.name == "magnet.gap")
+    refused = spread_of(replace(gap, below=-9e-3, above=9e-3))
+    assert refused.refused
+    assert "gap" in refused.refused[0].reason
+    # The stages answer at the greatest gap and not at the least: those nearer to it have no sheet.
+    assert refused.refused[0].share == pytest.approx(0.25, abs=0.03)
+    assert refused.failing >= refused.refused[0].share
+
+
+def test_json_is_the_contract() -> None:
+    content = json.loads(spread_json(found()))
+    assert {"title", "version", "values", "findings", "assumed"} <= set(content)
+    value = content["values"]["filter.f_c"]
+    assert {"value", "unit", "low", "high", "basis", "typical", "least", "most"} <= set(value)
+    assert value["unit"] == "Hz"
+    assert value["value"] == figure("filter.f_c")["sheet"]
+    finding = next(f for f in content["findings"] if f["id"] == "pulse.holds_arc")
+    assert finding["severity"] == "fails"
+    assert finding["value"] > 0
+    assert len(finding["strongest"]) <= 3
+
+
+def test_rows_are_boards() -> None:
+    rows = list(csv.DictReader(io.StringIO(spread_csv(found()))))
+    assert len(rows) == BOARDS
+    column = np.array([float(row["filter.f_c"]) for row in rows])
+    assert column == pytest.approx(found().samples.column("filter.f_c"), rel=1e-6)
+    assert all(-1 <= float(row["share magnet.gap"]) <= 1 for row in rows)
+
+
+def test_sentences_name_what_fails_and_how_it_was_made() -> None:
+    text = spread_text(found())
+    assert "pulse.holds_arc: fails" in text
+    assert "(stated)" in text
+    assert "rests on" in text
+    assert "quality factor: -20 % to +20 %, stated (design file)" in text
+    assert "run whole" in text
+    longest = max(len(line) for line in text.splitlines())
+    assert longest <= 120
+    everything = spread_text(found(), everything=True)
+    assert all(check.id in everything for check in found().checks)
+    assert {severity_of(check) for check in found().checks} <= {"good", "mind", "tight", "fails"}
+
+
+def test_a_board_is_a_design_of_its_own() -> None:
+    maker: BoardMaker = found().samples.maker
+    design, _ = maker.make({"magnet.gap": 1.0, "filter.resistor": -1.0})
+    assert design.magnet.gap == pytest.approx((maker.built.magnet.gap or 0) + 0.5e-3)
+    assert design.filter.resistor == pytest.approx(0.98 * (maker.built.filter.resistor or 0))
+    assert design.tolerance == Tolerance()

@@ -1,0 +1,59 @@
+"""The spread from the command line."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from circuits.boards.face_spread import spread_json
+from circuits.boards.spread import spread
+from circuits.command import main
+from circuits.design_file import read_design
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+SCHOOL = str(EXAMPLES / "school_pendulum.toml")
+
+
+def test_the_same_seed_gives_the_same_answer_whichever_door(tmp_path: Path) -> None:
+    """Command and call, each from the design file on."""
+    out = tmp_path / "spread.json"
+    code = main(["spread", SCHOOL, "--boards", "800", "--seed", "5", "--json", "-o", str(out)])
+    text = out.read_text(encoding="utf-8")
+    found = json.loads(text)
+    failing = any(finding["severity"] == "fails" for finding in found["findings"])
+    assert code == (1 if failing or found["refused"] else 0)
+    assert found["boards"] == 800
+    assert all(
+        entry["least"] <= entry["low"] <= entry["high"] <= entry["most"]
+        for entry in found["values"].values()
+    )
+    assert text == spread_json(spread(read_design(SCHOOL), boards=800, seed=5))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "named"),
+    [
+        (["--boards", "many"], "--boards: found many"),
+        (["--boards", "5"], "a whole number from 100"),
+        (["--seed", "-1"], "--seed"),
+        (["--distribution", "flat"], "uniform or normal"),
+    ],
+)
+def test_what_cannot_be_used_is_told(
+    arguments: list[str], named: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["spread", SCHOOL, *arguments]) == 2
+    told = capsys.readouterr().err
+    assert named in told
+    assert told.count("\n") == 1
+
+
+def test_a_file_that_exists_is_not_overwritten(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It is refused before anything is computed."""
+    out = tmp_path / "spread.json"
+    out.write_text("mine")
+    assert main(["spread", SCHOOL, "--json", "-o", str(out)]) == 2
+    assert "exists already" in capsys.readouterr().err
+    assert out.read_text() == "mine"
