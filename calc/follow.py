@@ -43,8 +43,10 @@ class Trigger:
     """What starts the pulse: an event of the pass, and a delay from there.
 
     `kind` is `place` (the magnet reaches a point `lead` before the coil's axis; zero lead is the
-    crossing itself), `level` (the EMF that opposes a driving current rises through `level`) or
-    `previous` (the crossing of the pass before, so that the delay is nearly a swing or a period).
+    crossing itself), `level` (the EMF that opposes a driving current rises through `level`),
+    `previous` (the crossing of the pass before, so that the delay is nearly a swing or a period) or
+    `turn` (the turning point from which the swing starts: for an event that comes at another place
+    in each arc, and before the middle; `delays_back` are then those of the way back).
     A filter answers a slow pass later: `delays` are added to the delay at the arcs `arcs`, from
     which a swing starts. Below `arc_least` the event is not seen and no pulse comes.
     """
@@ -55,14 +57,16 @@ class Trigger:
     delay: Second = 0.0
     arcs: tuple[Radian, ...] = ()
     delays: tuple[Second, ...] = ()
+    delays_back: tuple[Second, ...] = ()
     arc_least: Radian = 0.0
 
-    def delay_at(self, arc: Array) -> Array:
+    def delay_at(self, arc: Array, direction: int = 1) -> Array:
         """Return the whole delay in a swing that starts from an arc, by a monotone cubic."""
         if len(self.arcs) < 2:
             return np.full(np.shape(arc), self.delay)
+        own = self.delays_back if direction < 0 and self.delays_back else self.delays
         inside = np.clip(arc, self.arcs[0], self.arcs[-1])
-        more = PchipInterpolator(np.log(self.arcs), self.delays)(np.log(inside))
+        more = PchipInterpolator(np.log(self.arcs), own)(np.log(inside))
         return np.maximum(self.delay + more, 0.0)
 
 
@@ -129,7 +133,9 @@ class DrivenMovement:
     def __post_init__(self) -> None:
         where = "driven movement"
         require(self.kind in ("pendulum", "balance"), f"{where}: kind must be pendulum or balance")
-        require(self.trigger.kind in ("place", "level", "previous"), f"{where}: unknown trigger")
+        require(
+            self.trigger.kind in ("place", "level", "previous", "turn"), f"{where}: unknown trigger"
+        )
         for name in ("omega", "inertia", "radius", "v_supply", "r_coil", "l_coil"):
             require(getattr(self, name) > 0, f"{where}: {name} must be above zero")
         require(

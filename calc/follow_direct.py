@@ -141,6 +141,8 @@ class _Course:
         t_on = np.inf
         if m.trigger.kind == "previous" and self.armed:
             t_on = np.inf if t_on_at is None else max(t_on_at, 0.0)
+        if m.trigger.kind == "turn" and self.armed:
+            t_on = float(m.trigger.delay_at(np.array(self.arc), self.direction))
         t_off = np.inf
         for _ in range(4000):
             edge = t_off if self.mode == "on" else t_on
@@ -160,7 +162,7 @@ class _Course:
                 self.t_cross = self.state.t
             if "trigger" in names:
                 self.armed = False
-                t_on = self.state.t + float(m.trigger.delay_at(np.array(self.arc)))
+                t_on = self.state.t + float(m.trigger.delay_at(np.array(self.arc), self.direction))
             if "gone" in names:
                 self.mode, self.releasing = "open", False
                 self.state = self.state._replace(current=0.0)

@@ -130,7 +130,7 @@ def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
     flow = _stretch(m, start, still, drag, span, m.damping)
     trigger = m.trigger
     quarter = np.full(arcs.shape, 0.25 / _SPAN)
-    delay = trigger.delay_at(arcs)
+    delay = trigger.delay_at(arcs, direction)
     if not m.driven(direction):
         share = np.full(arcs.shape, np.nan)
     elif trigger.kind == "place":
@@ -138,6 +138,8 @@ def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
         share = event + delay / span
     elif trigger.kind == "level":
         share = _rising(flow, m, trigger.level) + delay / span
+    elif trigger.kind == "turn":
+        share = delay / span
     else:
         # The pass before, run backwards: from the same turning point to the coil, with the losses
         # feeding the swing.

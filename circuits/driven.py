@@ -3,9 +3,11 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
 from calc.follow import DrivenMovement, Trigger
+from calc.follow_free import approach
 from calc.follow_width import width_that_holds
 from circuits.design import Design
 from circuits.stages.back_emf import back_emf_of, source_seen
@@ -19,6 +21,8 @@ from circuits.stages.linkage import LinkageResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.push_choice import PushChoice
 from circuits.stages.rails import Rail, Rails
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +50,12 @@ class Driven:
         self, *, spent: bool = False, q_factor: float | None = None, width: float | None = None
     ) -> DrivenMovement:
         """Return the system with fresh or spent cells."""
+        return self._moving(self.trigger(), spent=spent, q_factor=q_factor, width=width)
+
+    def _moving(
+        self, trigger: Trigger, *, spent: bool = False, q_factor: float | None = None,
+        width: float | None = None,
+    ) -> DrivenMovement:  # fmt: skip
         rail: Rail = self.rails.spent if spent else self.rails.fresh
         state: DriveState = self.drive.spent if spent else self.drive.fresh
         length = self.width if width is None else width
@@ -69,7 +79,7 @@ class Driven:
             clamp=self.clamp.law,
             duty=self.drive.duty,
             pulse_width=length,
-            trigger=self.trigger(),
+            trigger=trigger,
         )
 
     def _sense(self) -> float:
@@ -85,11 +95,29 @@ class Driven:
         if seen is None:
             return placed
         placed = replace(placed, arc_least=seen.arc_seen)
-        if placed.kind == "level" or placed.lead or len(seen.arcs) < 2:
+        if len(seen.arcs) < 2:
             return placed
         wanted = float(np.interp(self.movement.arc, seen.arcs, seen.events))
-        delays = tuple(event - wanted for event in seen.events)
-        return replace(placed, arcs=seen.arcs, delays=delays)
+        later = np.array(seen.events) - wanted
+        if placed.kind == "place" and not placed.lead and (self.t_on + later >= 0).all():
+            return replace(placed, arcs=seen.arcs, delays=tuple(later.tolist()))
+        if placed.kind == "previous":
+            return replace(placed, arcs=seen.arcs, delays=tuple(later.tolist()))
+        return self._from_the_turn(placed, np.array(seen.arcs), self.t_on + later)
+
+    def _from_the_turn(self, placed: Trigger, arcs: Array, starts: Array) -> Trigger:
+        """Return the trigger that starts each arc's pulse at its own time before the middle.
+
+        No one place serves all arcs: a slow pass fires nearer to the turning point.
+        """
+        plain = self._moving(Trigger())
+        there, back = (approach(plain, arcs, way).t_on + starts for way in (1, -1))
+        if not plain.both_ways:
+            back = there
+        return Trigger(
+            kind="turn", arcs=tuple(arcs.tolist()), delays=tuple(there.tolist()),
+            delays_back=tuple(back.tolist()), arc_least=placed.arc_least,
+        )  # fmt: skip
 
     def _placed(self) -> Trigger:
         t_on, movement = self.t_on, self.movement

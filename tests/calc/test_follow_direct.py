@@ -81,6 +81,13 @@ SWITCHED = {
                             "trigger": Trigger(lead=9e-3)},
     "one period": {"both_ways": False},
     "level": {"trigger": Trigger(kind="level", level=0.1, delay=2e-3)},
+    "from the turning point": {
+        "sense": 1.0, "offset": 1e-3,
+        "trigger": Trigger(
+            kind="turn", arcs=(0.05, 0.12, 0.2, 0.4), delays=(0.42, 0.46, 0.47, 0.48),
+            delays_back=(0.421, 0.461, 0.471, 0.481),
+        ),
+    },
     "later for small arcs, deaf to the smallest": {
         "trigger": Trigger(
             delay=4e-3, arcs=(0.05, 0.12, 0.2, 0.4), delays=(2e-3, 1e-3, 0.0, -1e-3), arc_least=0.1

@@ -1,5 +1,6 @@
 """What the firmware sees at other arcs: against whole designs of those arcs, and identities."""
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -7,9 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from calc.follow_direct import follow_swing
 from circuits.catalogue import Catalogue
 from circuits.design_file import parse_design
 from circuits.design_write import with_changes
+from circuits.following import driven_of
 from circuits.ledger import Change, Severity
 from circuits.pipeline import run
 from circuits.stage_pass import StagePass
@@ -101,3 +104,33 @@ def test_a_high_threshold_needs_a_harder_push() -> None:
     found = hard.ledger.findings["timing.seen"]
     assert found.severity is Severity.MIND
     assert "threshold" in found.remedy
+
+
+@pytest.mark.parametrize("trigger", ["crossing", "threshold"])
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+@source(Kind.IDENTITY, "the moment at which the firmware fires at that arc, and its wait")
+def test_the_pulse_starts_at_each_arc_when_the_firmware_says_so(path: Path, trigger: str) -> None:
+    """1 us: the table of delays goes through these very arcs."""
+    polarity = "attract" if trigger == "threshold" else "repel"
+    design = with_changes(
+        parse_design(path.read_text(), path.name),
+        [
+            Change(section="drive", key="trigger", text=trigger),
+            Change(section="drive", key="polarity", text=polarity),
+        ],
+    )
+    driven = driven_of(design)
+    system, seen = driven.system(), driven.passes
+    assert seen is not None
+    wanted = float(np.interp(driven.movement.arc, seen.arcs, seen.events))
+    least = system.trigger.arc_least
+    for arc, event in zip(seen.arcs, seen.events, strict=True):
+        if arc < least:
+            continue
+        # A pulse of no account: a pull before the middle would bring the crossing forward.
+        brief = replace(system, pulse_width=1e-7)
+        swing = follow_swing(movement=brief, arc=arc, direction=1)
+        assert swing.t_on is not None
+        assert swing.t_cross is not None
+        start = driven.t_on + event - wanted
+        assert swing.t_on - swing.t_cross == pytest.approx(start, abs=1e-6)
