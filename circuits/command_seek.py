@@ -53,6 +53,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("--jobs", metavar="N", help="trials at once; as many as there are cores")
     parser.add_argument("--cluster", metavar="ADDRESS", help="of a Dask scheduler")
     parser.add_argument("--keep", metavar="ROWS", help="file of finished rows, a JSON line each")
+    parser.add_argument("--picture", metavar="SVG", help="draw the trials")
     parser.add_argument("--apply", metavar="OUT", help="write the design file of a row")
     parser.add_argument("--row", metavar="N", help="which row --apply takes; the best")
     faces = parser.add_mutually_exclusive_group()
@@ -95,6 +96,17 @@ def _apply(found: "Found", row: int | None, arguments: argparse.Namespace) -> No
     print(f"{arguments.apply}: written with {spelled(changes)}", file=sys.stderr)
 
 
+def _draw(found: "Found", title: str, arguments: argparse.Namespace) -> None:
+    from circuits.boards.front_picture import front_picture
+    from circuits.design_write import write_whole
+
+    picture = front_picture(found, title)
+    if picture is None:
+        print(f"{arguments.picture}: not written, no trial has figures", file=sys.stderr)
+        return
+    write_whole(arguments.picture, picture + "\n", force=arguments.force)
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Print what the search found; the exit code says whether a row passes."""
     from circuits.boards.face_seek import found_csv, found_json, found_text
@@ -113,7 +125,7 @@ def run(arguments: argparse.Namespace) -> int:
     seed = _count("--seed", arguments.seed, 0, 2**32 - 1) or 0
     jobs = _count("--jobs", arguments.jobs, 1, MOST_JOBS)
     row = _count("--row", arguments.row, 1, MOST_POINTS)
-    for target in (arguments.output, arguments.apply):
+    for target in (arguments.output, arguments.apply, arguments.picture):
         if target is not None:
             check_target(target, force=arguments.force)
     subject = Subject(text=read_text(arguments.file), file=file_name(arguments.file))
@@ -148,6 +160,8 @@ def run(arguments: argparse.Namespace) -> int:
         write_out(text)
     else:
         write_whole(arguments.output, text, force=arguments.force)
+    if arguments.picture is not None:
+        _draw(found, title, arguments)
     if arguments.apply is not None and found.finished:
         _apply(found, row, arguments)
     if not found.finished:

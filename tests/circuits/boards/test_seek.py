@@ -4,6 +4,7 @@ import contextlib
 import json
 import math
 from dataclasses import replace
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -312,3 +313,19 @@ def test_the_best_is_told_when_it_lies_at_an_end(capsys):
 def test_figures_are_finite(subject):
     for row in _seek(subject, [_wires()]).rows:
         assert all(math.isfinite(value) for value in row.figures.values())
+
+
+def test_the_picture_marks_every_trial(tmp_path):
+    """Measured: the marks in the SVG against the rows: good ones, front, file and best."""
+    path = tmp_path / "trials.svg"
+    wanted = ["seek", FOYER, "--between", "coil.wire=0.16 mm..0.2 mm", "--jobs", "1", "--json"]
+    assert main([*wanted, "--picture", str(path), "-o", str(tmp_path / "rows.json")]) == 0
+    rows = json.loads((tmp_path / "rows.json").read_text())
+    root = ElementTree.fromstring(path.read_text())
+    place = "{http://www.w3.org/2000/svg}"
+    hollow = [c for c in root.iter(f"{place}circle") if c.get("fill") == "#ffffff"]
+    good = sum(row["good"] for row in rows["rows"])
+    assert len(hollow) == good + 1  # and the sample in the legend
+    assert root.find(f"{place}title").text
+    assert str(len(rows["rows"])) in root.find(f"{place}desc").text
+    assert main([*wanted, "--picture", str(path)]) == 2  # the file is kept
