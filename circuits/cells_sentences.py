@@ -16,6 +16,8 @@ from circuits.stages.cell_states import told
 
 SHORT = 0.9
 """Share of the wanted arc below which it is worth saying when it is passed."""
+KEPT = 0.05
+"""s/day; less than this is the grain of the voltages that were followed."""
 STEADY = 0.5
 """s/day; a change of rate with the cells that nobody minds."""
 
@@ -124,14 +126,18 @@ def _say_rate(
     jump = float(rates[0] - rates[-2])
     when = f" within some {show(3 * course.settling, 's', 2)}" if course.settling else ""
     gains = "gains" if jump > 0 else "loses"
-    text = (
-        f"Over the life of a set the rate moves by {show(float(np.ptp(rates[:-1])), 's/day')}; a "
-        f"change of cells makes it go back{when}: it then {gains} {show(abs(jump), 's/day')} more."
-    )
+    moved = float(np.ptp(rates[:-1]))
+    text = "The loop keeps the rate over the life of a set."
+    if moved >= KEPT:
+        text = (
+            f"Over the life of a set the rate moves by {show(moved, 's/day')}; a change of cells "
+            f"makes it go back{when}: it then {gains} {show(abs(jump), 's/day')} more."
+        )
     if course.steered and course.rate_before_loop is not None:
         off = DAY * course.rate_before_loop - float(rates[0])
         text += (
-            f" Until the loop has narrowed the pulse again it is off by {show(abs(off), 's/day')}."
+            " After a change of cells, until the loop has narrowed the pulse again, it is off by "
+            f"{show(abs(off), 's/day')}."
         )
     allowed = design.rate.allowed_error
     much = abs(jump) > (STEADY if allowed is None else allowed)

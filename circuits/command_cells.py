@@ -96,7 +96,7 @@ class _Teller:
 
     def __call__(self, words: str) -> None:
         if time.monotonic() - self.start > PATIENCE:
-            print(f"coilwright: {words}", file=sys.stderr)
+            print(f"coilwright: trying {words}", file=sys.stderr)
 
 
 def run(arguments: argparse.Namespace) -> int:

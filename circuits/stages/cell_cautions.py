@@ -71,15 +71,15 @@ def _chemistry(ledger: Ledger, cell: Cell) -> None:
 
 
 def _cutoff(ledger: Ledger, cell: Cell, v_cutoff: float) -> None:
-    if cell.remaining or v_cutoff <= cell.cutoff_typ:
+    if len(cell.v_open) > 1 or v_cutoff <= cell.cutoff_typ:
         return
     ledger.say(
         "cells.cutoff",
         Severity.MIND,
         f"The circuit stops at {show(v_cutoff, 'V')} a cell, above the {show(cell.cutoff_typ, 'V')}"
-        f" to which the charge of {cell.name} was tested; what is left then is not known and not "
-        "taken off.",
-        remedy="Let the circuit run lower, or measure one set.",
+        f" to which the charge of {cell.name} was tested; what is left then is only guessed, by a "
+        "straight line.",
+        remedy="State v_open of the cell against its depth of discharge, or measure one set.",
     )
 
 

@@ -277,6 +277,32 @@ def test_a_life_as_designed_needs_no_fault() -> None:
     assert found.refusals == ()
 
 
+def test_a_life_beyond_good_cells_says_so() -> None:
+    found = report(base()[0], observed=1.5 * base()[1].times[2], tables=False)
+    finding = found.ledger.findings["cells.observed"]
+    assert "longer than even good cells give" in finding.text
+    assert "cells.not_to_blame" not in found.ledger.findings
+
+
+def test_what_cannot_be_explained_is_said_with_the_current_it_needs() -> None:
+    """8.3 Ah in six hours is 1.4 A; nothing in this circuit takes that."""
+    found = report(base()[0], observed=6 * 3600.0, tables=False)
+    finding = found.ledger.findings["cells.observed"]
+    assert "Nothing looked at takes that much" in finding.text
+    assert "1.7 A" in finding.text
+    assert "a short, a reversed part" in finding.remedy
+    assert "it would take" in found.ledger.findings["cells.not_to_blame"].text
+
+
+@pytest.mark.parametrize("steered", [False, True])
+def test_what_a_change_of_cells_does_to_the_rate(steered: bool) -> None:
+    found = report(base()[0], steered=steered, tables=False)
+    finding = found.ledger.findings["cells.rate"]
+    assert ("The loop keeps the rate" in finding.text) == steered
+    assert ("until the loop has narrowed the pulse" in finding.text) == steered
+    assert ("a change of cells makes it go back" in finding.text) != steered
+
+
 @source(
     Kind.IDENTITY, "febo.com time-nuts list, August 2010, reworked: 5 mA average flattens a 12 Ah "
     "cell in 100 days", printed="100 days"
