@@ -1,5 +1,7 @@
 """A parsed column's cells as numbers in SI units; what holds none is counted, not guessed."""
 
+import re
+import warnings
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +15,8 @@ from circuits.captures.heading_units import HeadingUnit, known_unit
 from circuits.captures.line_map import LineMap
 from circuits.errors import DesignFileError
 from circuits.plain_text import shown
+
+ISO = re.compile(r"[12][0-9]{3}-[01][0-9]-[0-3][0-9][ T][0-2][0-9]:[0-5][0-9]")
 
 
 @dataclass(slots=True)
@@ -115,8 +119,13 @@ class CellReader:
 
     def nanoseconds(self, series: Any, use: ColumnUse, lines: LineMap, order: str) -> NDArray[Any]:
         """Return a column of dates or times in nanoseconds."""
+        quick = _quick_stamps(series)
+        if quick is not None:
+            return quick
         codes, texts = _coded(series)
-        found, wrong = all_nanoseconds([plain(text) for text in texts], order)
+        found, wrong = all_nanoseconds(texts, order)
+        if wrong >= 0:
+            found, wrong = all_nanoseconds([plain(text) for text in texts], order)
         row = -1
         if wrong >= 0:
             row = int(np.argmax(codes == wrong))
@@ -211,4 +220,20 @@ def _pointed(cell: str) -> str:
 def _coded(series: Any) -> tuple[NDArray[np.int64], list[str]]:
     """Return a column as indices into its different texts; -1 where a cell is empty."""
     coded = series.astype("category")
-    return np.asarray(coded.cat.codes, np.int64), [str(text) for text in coded.cat.categories]
+    texts = np.asarray(coded.cat.categories, dtype=object).tolist()
+    return np.asarray(coded.cat.codes, np.int64), list(map(str, texts))
+
+
+def _quick_stamps(series: Any) -> NDArray[np.int64] | None:
+    """Return international dates and times in nanoseconds, or None if they are written else."""
+    import pandas as pd  # noqa: PLC0415
+
+    first = series.iloc[0]
+    if series.dtype == "category" or not isinstance(first, str) or not ISO.match(first):
+        return None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found = pd.to_datetime(series, format="ISO8601", errors="coerce", utc=True)
+    if found.isna().any() or found.min().year < 1700 or found.max().year > 2250:
+        return None
+    return np.asarray(found.dt.tz_convert(None), "datetime64[ns]").astype(np.int64)

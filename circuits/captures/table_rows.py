@@ -77,6 +77,12 @@ class TableRows:
             for use in plan.uses
             if use.role != "left out" or use.number - 1 == plan.counter
         ]
+        # Stamps hardly ever come twice, other words nearly always.
+        self._texts = {
+            column: "str" if layout.kinds[column] == "stamp" else "category"
+            for column in self._used
+            if layout.kinds[column] not in ("number", "blank")
+        }
         numbers = all(layout.kinds[column] == "number" for column in self._used)
         self._plain = numbers and layout.separator != " " and layout.fields - 1 in self._used
 
@@ -253,14 +259,11 @@ class TableRows:
             data = data.replace(b"+ ", b"+").replace(b"- ", b"-")
         if not data.isascii():
             data = data.replace(MINUS, b"-")
-        texts = {
-            i: "category" for i in self._used if layout.kinds[i] not in ("number", "blank")
-        }  # fmt: skip
         try:
             return pd.read_csv(
                 io.BytesIO(data), sep=r"\s+" if separator == " " else separator, header=None,
                 names=list(range(layout.fields)), usecols=self._used, index_col=False,
-                decimal=layout.decimal, skipinitialspace=True, dtype=texts,
+                decimal=layout.decimal, skipinitialspace=True, dtype=self._texts,
                 keep_default_na=False, na_values=[""], skip_blank_lines=False,
                 quoting=csv.QUOTE_MINIMAL if b'"' in data else csv.QUOTE_NONE,
                 encoding_errors="replace", low_memory=False,

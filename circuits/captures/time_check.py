@@ -14,6 +14,9 @@ from circuits.captures.line_map import LineMap
 EVEN = 0.01
 """Steps may differ from the interval by this part of it, and by two last printed digits."""
 
+NEAREST = 0.45
+"""A step that differs by more of the interval is another number of intervals, however printed."""
+
 FEW = 0.01
 """A part of all steps that may be odd without the whole being called uneven."""
 
@@ -80,14 +83,14 @@ class TimeCheck:
     def _judge(
         self, steps: Samples, offset: int, base: int, lines: LineMap, breaks: Sequence[int]
     ) -> None:  # fmt: skip
-        slack = EVEN * self.interval + 2 * self.resolution
+        slack = min(EVEN * self.interval + 2 * self.resolution, NEAREST * self.interval)
         odd = np.abs(steps - self.interval) > slack
         # Across a new heading no step is expected.
         odd[[row - offset for row in breaks if row >= offset]] = False
         rows = np.flatnonzero(odd)
-        if not rows.size and slack < self.interval:
+        if not rows.size and self.interval:
             return
-        if slack >= self.interval:
+        if not self.interval:
             rows = np.setdiff1d(np.arange(len(steps)), np.array(breaks, np.int64) - offset)
         off = steps[rows]
 
