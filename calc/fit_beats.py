@@ -51,9 +51,10 @@ class FreeBeats:
     def arc_seen(self) -> bool:
         """Whether the times show the arc at all: only then is the loss known."""
         sure = 4.0
+        # What is smaller is the rounding of times that were written down.
         return self.share > sure * self.share_sigma and (
-            self.arc_squared > sure * self.arc_squared_sigma
-            or abs(self.unevenness) > sure * self.unevenness_sigma
+            self.arc_squared > max(sure * self.arc_squared_sigma, 2.5e-7)
+            or abs(self.unevenness) > max(sure * self.unevenness_sigma, 1e-5)
         )
 
 

@@ -71,6 +71,7 @@ def least(
     scale: Array | None = None,
     low: Array | None = None,
     high: Array | None = None,
+    tolerance: float = 1e-14,
 ) -> Fitted:
     """Return the values that make the residuals least.
 
@@ -84,6 +85,8 @@ def least(
         Typical size of each value; of the start if left out.
     low, high : numpy.ndarray, optional
         Bounds of the values.
+    tolerance : float
+        Relative change at which to stop.
 
     Returns
     -------
@@ -94,7 +97,7 @@ def least(
         np.full(start.size, np.inf) if high is None else high,
     )
     found = least_squares(
-        residual, np.clip(start, *bounds), bounds=bounds, xtol=1e-14, ftol=1e-14, gtol=1e-14,
+        residual, np.clip(start, *bounds), bounds=bounds, xtol=tolerance, ftol=tolerance, gtol=tolerance,
         x_scale=np.maximum(np.abs(start), 1e-9) if scale is None else scale, max_nfev=400,
     )  # fmt: skip
     values = np.asarray(found.x, dtype=np.float64)

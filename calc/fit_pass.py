@@ -93,7 +93,9 @@ def fit_hum(*, t: SecondCurve, wave: RadianCurve, lowest: Hertz, highest: Hertz)
     require(lowest > 0, "hum: lowest must be above zero; mains is 50 or 60 Hz")
     require(highest > lowest, "hum: highest must exceed lowest; mains is 50 or 60 Hz")
     require(t.size >= 24, "hum: t must hold 24 samples; record more of the quiet part")
-    thin = slice(None, None, max(1, t.size // 20_000))
+    # A coarse look needs four samples a cycle and no more than some thousands in all.
+    pace = float(np.median(np.diff(t)))
+    thin = slice(None, None, max(1, min(t.size // 3000, int(0.25 / (highest * pace)))))
     step = 0.25 / max(float(np.ptp(t)), 1 / lowest)
     grid = np.linspace(lowest, highest, int(min(max((highest - lowest) / step, 8), 400)))
     about, values = t[thin], wave[thin]
@@ -235,7 +237,7 @@ def fit_pass(
         first[names.index("strength")] = np.clip(np.log(height / top), -2.0, 2.0)
     found: Fitted = least(
         lambda p: (model(p) - measured) / height, first, scale=np.array([0.1, 0.1, 0.02, 0.02]),
-        low=np.array([-2.4, -2.4, -0.6, -1.0]), high=np.array([2.4, 2.4, 0.6, 1.0]),
+        low=np.array([-2.4, -2.4, -0.6, -1.0]), high=np.array([2.4, 2.4, 0.6, 1.0]), tolerance=1e-9,
     )  # fmt: skip
     strength, there, fast = parts(found.values)
     sigma = dict(zip(names, found.sigmas[:2].tolist(), strict=True))

@@ -18,7 +18,9 @@ from circuits.stages.magnet_path import gap_of, path_of
 from circuits.stages.movement import MovementResult
 
 Array = NDArray[np.float64]
-MOST_PASSES = 5
+MOST_PASSES = 3
+MOST_SAMPLES = 500
+"""Of one pass: more are averaged in neighbours, which loses nothing of so smooth a wave."""
 MODEL_SHARE = 0.01
 """The linkage model with a uniform winding and magnet is good to a part in a hundred."""
 GAP_BY_EYE = 0.5e-3
@@ -60,6 +62,13 @@ class ModelFit:
     sign: float
 
 
+def _averaged(one: EmfPass) -> tuple[Array, Array]:
+    size = max(1, one.t.size // MOST_SAMPLES)
+    count = one.t.size // size
+    t, wave = (part[: count * size].reshape(count, size) for part in (one.t, one.wave))
+    return t.mean(axis=1), wave.mean(axis=1)
+
+
 def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> ModelFit:
     """Fit the design's linkage to captured passes.
 
@@ -68,7 +77,7 @@ def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> Model
     against : Against
         The design.
     passes : tuple of EmfPass
-        The passes; at most five from the whole capture are used.
+        The passes; at most three from the whole capture are used.
     held : str
         remanence, gap or speed: what is taken from the design.
 
@@ -107,8 +116,9 @@ def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> Model
 
     def fitted(one: EmfPass, *, b_r: float, at_gap: float, at_speed: float) -> PassFit:
         share = b_r / magnet.shape.b_r
+        t, wave = _averaged(one)
         return fit_pass(
-            one.t, one.wave / share, curve_at, gap=at_gap, speed=at_speed, crossing=one.crossing,
+            t, wave / share, curve_at, gap=at_gap, speed=at_speed, crossing=one.crossing,
             free=FREE[held], swing=swing,
         )  # fmt: skip
 
@@ -136,11 +146,12 @@ def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> Model
     sensitivity = MODEL_SHARE * mean
     sensitivity[1] = MODEL_SHARE / 0.15 * 1e-3  # 15 % of height to the millimetre of gap
     spans = np.sqrt((SPAN * noise) ** 2 + (SPAN * scatter) ** 2 + shift**2 + sensitivity**2)
-    alike, blind = three_alike(chosen[0].t, chosen[0].wave, curve_at, first, swing)
+    t, wave = _averaged(chosen[0])
+    alike, blind = three_alike(t, wave, curve_at, first, swing)
     return ModelFit(
         held=held, held_span=held_span,
         b_r=float(mean[0]), b_r_span=float(spans[0]), gap=float(mean[1]), gap_span=float(spans[1]),
         speed=float(mean[2]), speed_span=float(spans[2]), likeness=first.likeness, alike=alike,
         gap_blind=SPAN * blind * float(mean[1]), shape_left=first.share_left,
-        gap_tolerance_assumed=not slack, model_t=chosen[0].t, model=first.model, sign=first.sign,
+        gap_tolerance_assumed=not slack, model_t=t, model=first.model, sign=first.sign,
     )  # fmt: skip

@@ -205,7 +205,8 @@ def _enter_decay(
     )
     if swings.unit == "rad":
         measured.figure(
-            "measured.arc_start", decay.arc_start, "rad", "arc at the start", "of the fitted law",
+            "measured.arc_start", decay.arc_start, "rad", "arc at the first crossing counted",
+            "of the fitted law",
             sigma=decay.arc_start_sigma,
         )  # fmt: skip
     law = {"viscous": "drag that grows with speed",
@@ -238,7 +239,7 @@ def _say_law(measured: Measured, decay: Decay, first: float, last: float) -> Non
     share, bound = decay.step / first, SPAN * decay.step_sigma / first
     measured.figure(
         "measured.dry_share", share, "1",
-        "arc lost to dry friction in a period, as a share of the arc at the start",
+        "arc lost to dry friction in a period, as a share of the first arc",
         "fit of a constant step beside the share",
         sigma=decay.step_sigma / first,
     )  # fmt: skip
