@@ -11,9 +11,14 @@ INSTALL = (
 )
 
 
-def _refuse(url: str, *_: Any, **__: Any) -> Any:
-    """Fetch nothing: the page needs nothing beside itself."""
-    raise ValueError(f"the report fetches nothing, not even {url}")
+class _Refusing:
+    """Fetches nothing: the page needs nothing beside itself."""
+
+    _fail_on_errors = False
+    """WeasyPrint asks for it where a fetch has failed, and then goes on without."""
+
+    def __call__(self, url: str, *_: Any, **__: Any) -> Any:
+        raise ValueError(f"the report fetches nothing, not even {url}")
 
 
 def pdf_of(page: str) -> bytes:
@@ -43,5 +48,5 @@ def pdf_of(page: str) -> bytes:
             f"PDF: WeasyPrint lacks a library of the system ({found}); {INSTALL}"
         ) from error
     logging.getLogger("weasyprint").setLevel(logging.ERROR)
-    made: bytes = HTML(string=page, url_fetcher=_refuse).write_pdf()
+    made: bytes = HTML(string=page, url_fetcher=_Refusing()).write_pdf()
     return made

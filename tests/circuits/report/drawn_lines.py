@@ -1,6 +1,7 @@
 """Straight lines that a PDF draws, in millimetres, as its own coordinates place them."""
 
 import unicodedata
+from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
@@ -43,20 +44,36 @@ class _Pen:
         self._at = place
 
 
-def lines_of(pdf: bytes, says: str) -> list[Line]:
-    """Return the straight lines of the pages that say something, each from end to end."""
-    found: list[Line] = []
+@dataclass(frozen=True)
+class PrintedPage:
+    """What one page says and which straight lines it draws."""
+
+    text: str
+    lines: tuple[Line, ...]
+
+
+def pages_of(pdf: bytes) -> list[PrintedPage]:
+    """Return every page of a PDF."""
+    found = []
     for page in PdfReader(BytesIO(pdf)).pages:
         pen = _Pen()
-        text = page.extract_text(visitor_operand_before=pen.visit)
-        if says in " ".join(text.split()):
-            found += pen.lines
+        # Fonts may join letters; a reader does not see that.
+        plain = unicodedata.normalize("NFKC", page.extract_text(visitor_operand_before=pen.visit))
+        found.append(PrintedPage(text=" ".join(plain.split()), lines=tuple(pen.lines)))
     return found
 
 
-def text_of_pdf(pdf: bytes) -> str:
-    """Return what all pages say, blanks made plain."""
-    pages = PdfReader(BytesIO(pdf)).pages
-    # Fonts may join letters; a reader does not see that.
-    plain = unicodedata.normalize("NFKC", " ".join(page.extract_text() for page in pages))
-    return " ".join(plain.split())
+def assert_bars_are_true(pages: list[PrintedPage]) -> None:
+    """Hold the bars of the templates to their hundred millimetres, along and upright."""
+    lines = [line for page in pages if "Bars to check" in page.text for line in page.lines]
+    along = [abs(x_2 - x_1) for x_1, y_1, x_2, y_2 in lines if abs(y_2 - y_1) < 0.01]
+    upright = [abs(y_2 - y_1) for x_1, y_1, x_2, y_2 in lines if abs(x_2 - x_1) < 0.01]
+    # A tenth of a millimetre is what a ruler shows.
+    assert min(abs(length - 100) for length in along) < 0.1
+    assert min(abs(length - 100) for length in upright) < 0.1
+
+
+def assert_gap_is_true(pages: list[PrintedPage], gap: float) -> None:
+    """Hold a strip of the gap gauge to the gap [mm]."""
+    lines = [line for page in pages if "Gap gauge" in page.text for line in page.lines]
+    assert min(abs(abs(y_2 - y_1) - gap) for _, y_1, _, y_2 in lines) < 0.05

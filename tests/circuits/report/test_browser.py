@@ -6,7 +6,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from tests.circuits.report.drawn_lines import lines_of, text_of_pdf
+from tests.circuits.report.drawn_lines import (
+    assert_bars_are_true,
+    assert_gap_is_true,
+    pages_of,
+)
 from tests.circuits.report.reports import EXAMPLES, EXTRA, HEADINGS, whole
 
 WIDTHS = (360, 800, 1400)
@@ -96,12 +100,14 @@ def test_the_keyboard_reaches_the_answers_first_and_opens_what_is_folded(
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_print_has_every_part_and_no_page_is_cut_off(
+def test_print_has_every_part_and_its_templates_measure_true(
     browser: Browser, on_disk: dict[str, Path], paper: str
 ) -> None:
     page = opened(browser, on_disk["foyer_sculpture"])
-    text = text_of_pdf(page.pdf(format=paper))
-    _, sheet, _ = whole("foyer_sculpture")
+    pages = pages_of(page.pdf(format=paper))
+    page.close()
+    text = " ".join(one.text for one in pages)
+    _, sheet, done = whole("foyer_sculpture")
     for heading in (*HEADINGS, *EXTRA):
         assert heading in text
     for finding in sheet.findings:
@@ -109,21 +115,5 @@ def test_print_has_every_part_and_no_page_is_cut_off(
             assert finding.id in text
     for part in sheet.parts:
         assert part.role in text
-    page.close()
-
-
-@pytest.mark.parametrize("paper", PAPERS)
-def test_templates_measure_true_in_what_the_browser_prints(
-    browser: Browser, on_disk: dict[str, Path], paper: str
-) -> None:
-    page = opened(browser, on_disk["foyer_sculpture"])
-    lines = lines_of(page.pdf(format=paper, prefer_css_page_size=False), "Bars to check")
-    along = [abs(x_2 - x_1) for x_1, y_1, x_2, y_2 in lines if abs(y_2 - y_1) < 0.01]
-    upright = [abs(y_2 - y_1) for x_1, y_1, x_2, y_2 in lines if abs(x_2 - x_1) < 0.01]
-    # A tenth of a millimetre is what a ruler shows.
-    assert min(abs(length - 100) for length in along) < 0.1
-    assert min(abs(length - 100) for length in upright) < 0.1
-    gap = 1e3 * whole("foyer_sculpture")[2].result("linkage").gap
-    strip = [x for x in upright if abs(x - gap) < 0.05]
-    assert strip
-    page.close()
+    assert_bars_are_true(pages)
+    assert_gap_is_true(pages, 1e3 * done.result("linkage").gap)

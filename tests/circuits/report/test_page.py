@@ -127,11 +127,10 @@ def test_hostile_title_note_and_part_name_stay_text() -> None:
     assert not any(key.startswith("on") for e in tree.iter() for key in e.attrib)
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
-def test_two_processes_write_the_same_bytes(name: str, tmp_path: Path) -> None:
+def test_two_processes_write_the_same_bytes(tmp_path: Path) -> None:
     code = (
         "import sys; from circuits.command import main;"
-        f"main(['design', 'examples/{name}.toml', '--html', sys.argv[1], '-o', sys.argv[2]])"
+        "main(['design', 'examples/balance.toml', '--html', sys.argv[1], '-o', sys.argv[2]])"
     )
     for number, seed in ((1, "1"), (2, "77")):
         subprocess.run(
@@ -141,7 +140,7 @@ def test_two_processes_write_the_same_bytes(name: str, tmp_path: Path) -> None:
         )  # fmt: skip
     one, two = ((tmp_path / f"{n}.html").read_bytes() for n in (1, 2))
     assert one == two
-    assert one.decode() == page_of(name)
+    assert one.decode() == page_of("balance")
 
 
 def test_a_report_loads_no_plotting_library() -> None:
