@@ -5,6 +5,7 @@ environment, in an empty directory that is removed afterwards; on Linux the kern
 at any system call but memory, its results and its end (see confine.h).
 """
 
+import os
 import re
 import signal
 import struct
@@ -17,7 +18,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from circuits.design_text import read_text
+from circuits.design_text import file_name, read_text
+from circuits.errors import DesignFileError
 from circuits.steering.child_build import CompilerMissing, build, end_process
 
 RUN_SECONDS = 4
@@ -76,6 +78,11 @@ class Trial:
         self, path: str | Path, header: str, told: Callable[[], None] = lambda: None
     ) -> None:
         self.told = told
+        if os.path.isdir(path):
+            raise DesignFileError(
+                file=file_name(path), found="a directory",
+                wanted="name the C file with the step function",
+            )  # fmt: skip
         text = _UNREAD.sub(" ", read_text(path, largest=LARGEST))
         self.plain_int = _PLAIN_INT.search(text) is not None
         self._home = tempfile.TemporaryDirectory(prefix="coilwright-")

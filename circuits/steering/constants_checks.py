@@ -93,8 +93,9 @@ def _saturation(ledger: Ledger, loop: SteeringResult, regulator: RegulatorConsta
     ledger.at_least(
         "constants.steps", float(room), float(FEW_STEPS), "1",
         f"Between narrowest and widest pulse lie {room} ticks"
-        + (": the loop trims in few coarse steps." if room < FEW_STEPS else "."),
-        remedy="A finer tick for the pulse, or limits farther apart.", soft=True,
+        + (": no loop can trim with them." if room < 2
+           else ": the loop trims in few coarse steps." if room < FEW_STEPS else "."),
+        remedy="A finer tick for the pulse, or limits farther apart.", soft=room >= 2,
     )  # fmt: skip
     side = min(
         regulator.width_max - regulator.width_centre, regulator.width_centre - regulator.width_min

@@ -83,7 +83,7 @@ def _short(course: FirmwareCourse, trial: Trial, mark: float, plain: Array) -> B
 
 
 def _answer(course: FirmwareCourse, seen: Array, plain: Array, day: float) -> Break | None:
-    if len(seen) < TRIED or len(plain) < TRIED:
+    if len(seen) < TRIED or len(plain) < TRIED or course.width_min == course.width_max:
         return None
     moved = float((seen - plain)[LATE_AT:].sum())
     if moved == 0:

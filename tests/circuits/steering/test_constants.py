@@ -166,6 +166,17 @@ def test_coarse_ticks_are_minded() -> None:
     assert found["constants.threshold"].severity is Severity.MIND
 
 
+def test_widths_within_one_tick_fail(tmp_path: Path) -> None:
+    """Three to ten milliseconds hold one whole tick of ten."""
+    design = tmp_path / "one.toml"
+    design.write_text(
+        EXAMPLE.read_text().replace("adc_bits = 10\n", 'adc_bits = 10\ntick = "10 ms"\n')
+    )
+    found = firmware_constants(read_design(design))
+    assert found.ledger.findings["constants.steps"].severity is Severity.FAILS
+    assert main(["constants", str(design)]) == 1
+
+
 def test_a_width_at_its_limit_is_minded(foyer: FirmwareConstants) -> None:
     done, loop, of_loop = planned_loop(read_design(EXAMPLE))
     stuck = replace(foyer.regulator, width_centre=foyer.regulator.width_max)
