@@ -44,6 +44,7 @@ class CaptureStream:
         head = first_lines(self._raw)
         later = later_lines(self._raw)
         self.file = self._raw.name
+        self.size = self._raw.size
         self.layout: TableLayout = find_layout(self.file, head, later, overrides)
         beside = 25 if "blank" in self.layout.kinds else -1
         self.banner: Banner = read_banner(head[: self.layout.first_line + beside])

@@ -1,12 +1,18 @@
 """The way from a capture's bytes to its samples."""
 
+import math
 from pathlib import Path
 
 import numpy as np
 
 from circuits.captures.capture import Capture, Samples
 from circuits.captures.capture_stream import CaptureStream
+from circuits.captures.memory_room import room
 from circuits.captures.overrides import read_overrides
+from circuits.captures.reductions import thinned
+
+HELD = 5.0
+"""Memory for each byte of a file of the narrowest rows; wider rows take less."""
 
 
 def stream_capture(
@@ -44,7 +50,8 @@ def read_capture(
     Returns
     -------
     capture : Capture
-        Samples, decision and findings.
+        Samples, decision and findings. Of a file larger than memory, the rows at which some
+        channel is at its least or greatest, with a finding that says so.
 
     Raises
     ------
@@ -57,6 +64,10 @@ def read_capture(
     if is_wave(path):
         return read_wave(path, overrides)
     stream = CaptureStream(path, overrides)
+    share = room() / (HELD * stream.size)
+    if share < 1:
+        rows = 2 * max(1, len(stream.channel_uses()))
+        return thinned(stream, bucket=math.ceil(rows / share))
     times: list[Samples] = []
     parts: list[list[Samples]] = [[] for _ in stream.channel_uses()]
     for time, values, _ in stream.parts():

@@ -1,5 +1,6 @@
 """Sound files as captures: full scale is 1 unless the user says what it means."""
 
+import os
 import struct
 import warnings
 from pathlib import Path
@@ -8,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from circuits.captures.capture import Capture, Channel, ColumnUse, Decision, Samples
+from circuits.captures.memory_room import room
 from circuits.captures.overrides import Overrides
 from circuits.design_text import file_name
 from circuits.errors import DesignFileError
@@ -16,6 +18,8 @@ from circuits.plain_text import shown
 
 NAMES = {1: ("sound",), 2: ("left", "right")}
 MOST_CHANNELS = 64
+HELD = 9.0
+"""Memory for each byte of 16-bit sound: samples and times in eight bytes each, and the file."""
 
 
 def is_wave(path: str | Path) -> bool:
@@ -31,6 +35,12 @@ def is_wave(path: str | Path) -> bool:
 def read_wave(path: str | Path, overrides: Overrides) -> Capture:
     """Return a sound file's channels, with times from its sample rate."""
     name = file_name(path)
+    size = os.stat(path).st_size
+    if size * HELD > room():
+        raise DesignFileError(
+            file=name, found=f"{size / 1e9:.3g} GB of sound, more than memory holds",
+            wanted="cut it into shorter files",
+        )  # fmt: skip
     rate, data, notes = _samples(path, name)
     if data.ndim == 1:
         data = data[:, None]

@@ -76,6 +76,16 @@ def test_thinning_keeps_real_rows_and_every_peak(path):
     assert f"Of {COUNT} rows, {thin.rows} were kept" in thin.findings[-1].text
 
 
+def test_a_file_larger_than_memory_is_thinned_and_says_so(path, monkeypatch):
+    whole = read_capture(path)
+    monkeypatch.setattr("circuits.captures.reading.room", lambda: path.stat().st_size / 4)
+    capture = read_capture(path)
+    assert capture.findings[-1].id == "capture.thinned"
+    # A fourth of the file's size is a twentieth of what its rows would take at the most.
+    assert whole.rows / 50 < capture.rows <= whole.rows / 15
+    assert capture.channels[0].values.max() == whole.channels[0].values.max()
+
+
 def test_memory_stays_below_five_times_the_file(path):
     size = path.stat().st_size
     read_capture(path)
