@@ -102,7 +102,7 @@ def fit_rise(*, t: SecondCurve, current: AmpereCurve) -> Rise:
 
     tries = [
         least(wave, np.array([1.0, np.log(share), 0.0]), scale=np.array([1.0, 1.0, 0.02]),
-              low=np.array([0.0, -7.0, -0.2]), high=np.array([1e3, 7.0, 0.2]))
+              low=np.array([0.0, -7.0, -0.6]), high=np.array([1e3, 7.0, 0.2]))
         for share in (0.05, 0.3, 1.5)
     ]  # fmt: skip
     found = min(tries, key=lambda one: one.cost)

@@ -97,7 +97,8 @@ def least(
         np.full(start.size, np.inf) if high is None else high,
     )
     found = least_squares(
-        residual, np.clip(start, *bounds), bounds=bounds, xtol=tolerance, ftol=tolerance, gtol=tolerance,
+        residual, np.clip(start, *bounds), bounds=bounds,
+        xtol=tolerance, ftol=tolerance, gtol=tolerance,
         x_scale=np.maximum(np.abs(start), 1e-9) if scale is None else scale, max_nfev=400,
     )  # fmt: skip
     values = np.asarray(found.x, dtype=np.float64)

@@ -159,19 +159,32 @@ def _pulses(measured: Measured, waves: _Waves) -> tuple[list[Edges], float | Non
 
 def _sharp(t: Array, current: Array, rough: Edges) -> Edges:
     """Return a pulse whose end is where the falling flank meets the level before it."""
-    inside = (t >= rough.on) & (t <= rough.off)
-    plateau = current[inside]
-    late = plateau[int(0.5 * plateau.size) :]
-    top = float(np.quantile(late, 0.9))
-    after = np.flatnonzero(t > t[inside][int(0.5 * plateau.size)])
+    inside = np.flatnonzero((t >= rough.on) & (t <= rough.off))
+    smooth = np.convolve(current, np.ones(3) / 3, mode="same")
+    best = int(inside[np.argmax(smooth[inside])])
+    top = float(smooth[best])
+    after = np.arange(best, t.size)
 
     def falls_below(level: float) -> float:
-        index = int(after[np.flatnonzero(current[after] < level)[0]])
-        a, b = float(current[index - 1]), float(current[index])
+        index = int(after[np.flatnonzero(smooth[after] < level)[0]])
+        a, b = float(smooth[index - 1]), float(smooth[index])
         return float(t[index - 1] + (a - level) / (a - b) * (t[index] - t[index - 1]))
 
-    first, second = falls_below(0.9 * top), falls_below(0.8 * top)
-    return Edges(on=rough.on, off=max(first - (second - first), rough.on))
+    first, second = falls_below(0.9 * top), falls_below(0.75 * top)
+    steep = -0.15 * top / max(second - first, 1e-12)
+    end = first - 0.7 * (second - first)
+    late = (t >= end - 0.3 * (end - rough.on)) & (t <= end)
+    off = end
+    if late.sum() >= 4:
+        # Where the line of the last rise meets the line of the first fall.
+        middle = float(t[late].mean())
+        slope, level = (float(c) for c in np.polyfit(t[late] - middle, current[late], 1))
+        off = middle + (0.9 * top - level - steep * (first - middle)) / (slope - steep)
+    off = min(max(off, rough.on), first)
+    rising = (t >= rough.on) & (t <= off)
+    # The rise is bent from its beginning: its law, not a line, leads back to where it began.
+    on = fit_rise(t=t[rising], current=current[rising]).t_on if rising.sum() >= 12 else rough.on
+    return Edges(on=float(on), off=off)
 
 
 def _mean(values: list[float], floor: float = 0.0) -> tuple[float, float]:
@@ -252,7 +265,8 @@ def _enter_current(
         if last.sum() < 2:
             continue
         lasts.append(float(np.polyval(np.polyfit(t[last] - one.off, current[last], 1), 0.0)))
-        charges.append(float(integral(t[on], current[on])[-1]))
+        rest = lasts[-1] * (one.off - float(t[on][-1]))
+        charges.append(float(integral(t[on], current[on])[-1]) + rest)
         following = pulses[pulses.index(one) + 1].on if one is not pulses[-1] else float(t[-1])
         part = (t >= one.on) & (t < following)
         released = release_of(t=t[part], current=current[part], t_off=one.off, noise=noise)
@@ -270,11 +284,14 @@ def _enter_current(
             "drive.pulse_width", width, "s", "width of the pulse",
             "from the current's rise to the break of its fall", sigma=sigma,
         )  # fmt: skip
-    count = np.sqrt(np.mean([one.width for one in pulses]) / step)
-    charge, sigma = _mean(charges, noise * step * float(count))
+    width = float(np.mean([one.width for one in pulses]))
+    # Noise in the pulse, the level at rest, and the moment of switching off.
+    resting = max(8, current.size // 20)
+    floor = noise * np.sqrt(step * width + width**2 * 1.6 / resting) + peak * step / np.sqrt(12)
+    charge, charge_sigma = _mean(charges, float(floor))
     measured.figure(
         "energy.q_pulse", charge, "C", "charge that a pulse takes from the supply",
-        "integral of the current while the switch is closed", sigma=sigma,
+        "integral of the current while the switch is closed", sigma=charge_sigma,
     )  # fmt: skip
     decay, sigma = _mean(decays, 2 * step)
     measured.figure("clamp.t_decay", decay, "s", "time until a twentieth of the current is left",
@@ -294,16 +311,9 @@ def _enter_current(
         return
     measured.figure(
         "energy.e_pulse", supply * charge, "J", "energy that a pulse takes from the supply",
-        f"charge times a rail of {show(supply, 'V')}", sigma=supply * sigma_of(charges, charge),
+        f"charge times a rail of {show(supply, 'V')}", sigma=supply * charge_sigma,
     )  # fmt: skip
     _enter_coil(measured, waves, current, pulses[0], supply)
-
-
-def sigma_of(values: list[float], mean: float) -> float:
-    """Return the standard deviation of a mean; a thousandth of it where one pulse is all."""
-    if len(values) < 2:
-        return 1e-3 * abs(mean)
-    return float(np.std(values, ddof=1) / np.sqrt(len(values)))
 
 
 def _enter_coil(
@@ -350,8 +360,9 @@ def _enter_coil(
     )  # fmt: skip
     measured.good(
         "drive.rise",
-        f"The rise gives an inductance of {show(l_coil, 'H')} +- {percent(SPAN * l_sigma / l_coil)}{told}. "
-        "A magnet that moves over the coil meanwhile counts as resistance: capture with it at "
+        f"The rise gives an inductance of {show(l_coil, 'H')} +- "
+        f"{percent(SPAN * l_sigma / l_coil)}{told}. A magnet that moves over the coil meanwhile "
+        "counts as resistance: capture with it at "
         "rest, or away.",
     )
 
