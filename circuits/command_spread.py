@@ -6,7 +6,8 @@ import time
 
 from circuits.output import write_out
 
-MOST_BOARDS = 1_000_000
+MOST_BOARDS = 400_000
+"""They take some kilobytes each while they are summed up."""
 PATIENCE = 1.0
 """Seconds after which progress is told."""
 

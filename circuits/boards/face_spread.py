@@ -120,7 +120,8 @@ def _heading(found: Spread) -> Iterator[str]:
     if any(one.name == "supply.life" for one in found.tolerances):
         yield from _wrapped(
             "A board stands anywhere between fresh and spent cells: what the sheet calls fresh is "
-            "here over their whole life, what it calls spent at its end.", "", "",
+            "here over their whole life, what it calls spent at its end. How long they last does "
+            "not depend on where a board stands.", "", "",
         )  # fmt: skip
     for one in found.refused:
         yield from _wrapped(f"{percent(one.share)} of the boards have no sheet: {one.reason}")

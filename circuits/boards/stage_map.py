@@ -76,7 +76,7 @@ class Column:
 class StageMap:
     """What the stages found; a column's weights belong to the nodes, then to the pairs.
 
-    `lost` are figures and checks that cannot be followed, with the reason; `judged` are the
+    `lost` are figures that cannot be followed, with the reason; `judged` are the
     findings without a limit that failed on a run, with the boxes about those runs. `severity`
     says how a check stood where its limit was missed.
     """

@@ -1,5 +1,6 @@
 """Runs the sheet's own stages at chosen boards and lays the map through them."""
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -29,7 +30,7 @@ STRONGEST = 5
 """Tolerances that are run in pairs too."""
 FACTS = ("agreement", "fill_factor", "inductance")
 """Endings of the checks that compare stated facts."""
-CHECKED = 8
+CHECKED = 16
 """Boards at random that are run whole, to say how far off the map is."""
 
 
@@ -39,6 +40,15 @@ def numbers_of(done: StagePass) -> dict[str, float]:
         value.id: float(value.value)
         for value in done.ledger.values.values()
         if value.unit is not None and not isinstance(value.value, str)
+    }
+
+
+def words_of(done: StagePass) -> dict[str, str]:
+    """Return every figure of a run that is a word, such as a part's name."""
+    return {
+        value.id: value.value
+        for value in done.ledger.values.values()
+        if isinstance(value.value, str)
     }
 
 
@@ -82,6 +92,7 @@ class _Run:
 
     numbers: dict[str, float]
     checks: dict[str, Finding]
+    words: dict[str, str]
     severities: dict[str, str]
 
     def has(self, name: str) -> bool:
@@ -113,7 +124,7 @@ class _Mapping:
     @staticmethod
     def _taken(done: StagePass) -> _Run:
         return _Run(
-            numbers=numbers_of(done), checks=checks_of(done),
+            numbers=numbers_of(done), checks=checks_of(done), words=words_of(done),
             severities={f.id: f.severity.value for f in done.ledger.findings.values()},
         )  # fmt: skip
 
@@ -183,8 +194,9 @@ class _Mapping:
         found = StageMap(
             tolerances=self.tolerances,
             nodes=tuple(tuple(levels) for levels in self.singles), pairs=tuple(pairs),
-            columns={}, refusals=tuple(self.refusals), lost={}, judged=self._judged(runs, pairs),
-            severity=_severity(runs), runs=self.done + 1,
+            columns={}, refusals=tuple(self.refusals), lost=_changing_words(runs),
+            judged=self._judged(runs, pairs), severity=_severity(runs),
+            runs=self.done + 1,
         )  # fmt: skip
         self.progress(self.total, self.total)
         columns = {
@@ -265,6 +277,17 @@ class _Mapping:
         owners = found.owners()
         life = {k for k, one in enumerate(self.tolerances) if one.name == LIFE}
         return np.where([bool(owner & life) for owner in owners], 0.0, weights)
+
+
+def _changing_words(runs: list[_Run]) -> dict[str, str]:
+    """Return the words that are not the same on all boards, with how often each was found."""
+    found = {}
+    for name in runs[0].words:
+        counted = Counter(run.words[name] for run in runs if name in run.words)
+        if len(counted) > 1:
+            listed = ", ".join(f"'{word}' on {count}" for word, count in counted.most_common())
+            found[name] = f"a word, not a number: {listed} of {len(runs)} boards run whole"
+    return found
 
 
 def _severity(runs: list[_Run]) -> dict[str, str]:

@@ -5,19 +5,36 @@ from pathlib import Path
 
 import pytest
 
+from circuits.boards import stage_runs
 from circuits.boards.face_spread import spread_json
 from circuits.boards.spread import spread
 from circuits.command import main
 from circuits.design_file import read_design
+from tests.circuits.drive_designs import BASE, text_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SCHOOL = str(EXAMPLES / "school_pendulum.toml")
 
 
-def test_the_same_seed_gives_the_same_answer_whichever_door(tmp_path: Path) -> None:
-    """Command and call, each from the design file on."""
-    out = tmp_path / "spread.json"
-    code = main(["spread", SCHOOL, "--boards", "800", "--seed", "5", "--json", "-o", str(out)])
+TIGHT = {
+    "supply": {"cell": None, "series": None, "voltage": "4.2 V", "resistance": "0.6 ohm"},
+    "tolerance": {
+        "resistor": 0.02, "capacitor": 0.0, "winding": 0.0, "gap": "0.2 mm", "remanence": 0.0,
+        "quality_factor": 0.2, "supply": 0.0,
+    },
+}  # fmt: skip
+"""Few tolerances: the map takes few runs."""
+
+
+def test_the_same_seed_gives_the_same_answer_whichever_door(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Command and call, each from the design file on; with fewer pairs, for the time they take."""
+    monkeypatch.setattr(stage_runs, "STRONGEST", 2)
+    file, out = tmp_path / "tight.toml", tmp_path / "spread.json"
+    merged = {name: {**BASE.get(name, {}), **TIGHT.get(name, {})} for name in {**BASE, **TIGHT}}
+    file.write_text(text_of(merged), encoding="utf-8")
+    code = main(["spread", str(file), "--boards", "800", "--seed", "5", "--json", "-o", str(out)])
     text = out.read_text(encoding="utf-8")
     found = json.loads(text)
     failing = any(finding["severity"] == "fails" for finding in found["findings"])
@@ -27,7 +44,7 @@ def test_the_same_seed_gives_the_same_answer_whichever_door(tmp_path: Path) -> N
         entry["least"] <= entry["low"] <= entry["high"] <= entry["most"]
         for entry in found["values"].values()
     )
-    assert text == spread_json(spread(read_design(SCHOOL), boards=800, seed=5))
+    assert text == spread_json(spread(read_design(file), boards=800, seed=5))
 
 
 @pytest.mark.parametrize(
