@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calc.calculator import require, routine
+from calc.steering_gains import loop_radius
 from calc.steering_plant import held_width
 from calc.units import Count, PerSecond, Ratio, Second
 
@@ -67,7 +68,8 @@ def limit_cycle(
     Raises
     ------
     OutOfRangeError
-        If a time or step is not above zero, or off_step is not between zero and one.
+        If a time or step is not above zero, off_step is not between zero and one, or the loop
+        swings wider and wider by itself.
 
     Notes
     -----
@@ -92,6 +94,11 @@ def limit_cycle(
     require(abs(kp) >= 0, "steering: kp must be a number")
     require(abs(ki) >= 0, "steering: ki must be a number")
     require(corrections >= 100, "steering: corrections must be at least a hundred")
+    radius = loop_radius(
+        slope=slope, slope_prompt=slope_prompt, time_constant=time_constant, interval=interval,
+        kp=kp, ki=ki,
+    )  # fmt: skip
+    require(radius < 1, "steering: the loop must settle, it swings wider and wider; other gains")
     held = held_width(
         slope=slope, slope_prompt=slope_prompt, time_constant=time_constant, interval=interval
     )

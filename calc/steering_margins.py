@@ -107,6 +107,10 @@ def loop_margins(
     require(abs(slope) >= 0, "steering: slope must be a number")
     require(abs(kp) >= 0, "steering: kp must be a number")
     require(abs(ki) >= 0, "steering: ki must be a number")
+    require(
+        abs(kp) + abs(ki) > 0,
+        "steering: kp and ki must not both be zero, nothing is corrected; leave them out",
+    )
     require(delay >= 0, "steering: delay must not be below zero")
     own = {
         "slope": slope, "slope_prompt": slope_prompt, "time_constant": time_constant,

@@ -25,6 +25,8 @@ CORRECTIONS = 24
 """Corrections in a time constant of the loop: more cost energy, fewer cost phase."""
 COMFORT = 0.7
 """rad; a phase margin of 40 degrees, for which a time constant that is left out is lengthened."""
+MOST_TICKS = 2.0**31
+"""An interval must fit a count of 32 bits, with room for a beat more."""
 MOST_CORRECTIONS = 8 * CORRECTIONS
 SPARE_GAIN = 3.0
 LONGER, ROUNDS = 1.4, 12
@@ -113,7 +115,7 @@ def planned(
     one_sign = all(point.slope * fresh.slope > 0 for point in points.values())
     corrections = CORRECTIONS
     for _ in range(ROUNDS):
-        beats = _beats(wanted / corrections, beat)
+        beats = _beats(wanted / corrections, beat, (design.controller.tick or TICK) * MOST_TICKS)
         interval = beats * beat
         sized = pi_gains(
             slope=_middle(fresh.slope, spent.slope),
@@ -153,9 +155,9 @@ def _middle(one: float, other: float) -> float:
     return float(np.sign(one) * np.sqrt(one * other)) if one * other > 0 else one
 
 
-def _beats(interval: float, beat: float) -> int:
+def _beats(interval: float, beat: float, most: float) -> int:
     """Return an even number of beats: to and fro differ, and their difference must not count."""
-    return max(2, 2 * round(interval / (2 * beat)))
+    return max(2, 2 * round(min(interval, most) / (2 * beat)))
 
 
 def _worst(

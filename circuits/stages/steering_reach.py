@@ -110,7 +110,9 @@ def _computed(
     movement, width = driven.movement, driven.width
     least = settled.fresh.width_least or width / 3
     room = max(0.23 * movement.period - max(driven.t_on, 0.0), 1.05 * width)
-    low = min(0.9 * least, 0.95 * (design.rate.width_min or width))
+    low = 0.9 * least
+    if settled.fresh.width_least is None:
+        low = min(low, 0.95 * (design.rate.width_min or width))
     high = min(max(1.7 * width, 1.1 * (design.rate.width_max or width)), room)
     widths = np.unique(np.append(np.geomspace(low, high, WIDTHS), width))
     arc_high = 2.6 * movement.arc

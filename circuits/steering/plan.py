@@ -5,6 +5,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from calc.calculator import OutOfRangeError
 from calc.regulator import LAWS, RegulatorConstants
 from calc.steering_cycle import LimitCycle, limit_cycle
+from calc.steering_gains import loop_radius
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.driven import Driven
@@ -196,11 +198,14 @@ def _tried(
 
     day = lived(1.0, "day", "a day")
     whole = lived(365.0, "year", "a year") if year else None
-    cycle = limit_cycle(
-        slope=loop.fresh.slope, slope_prompt=loop.fresh.slope_prompt,
-        time_constant=loop.fresh.time_constant, interval=loop.interval, kp=loop.kp, ki=loop.ki,
-        width_step=loop.tick, clock_step=loop.tick, off_step=0.5,
-    )  # fmt: skip
+    own: dict[str, Any] = {
+        "slope": loop.fresh.slope, "slope_prompt": loop.fresh.slope_prompt,
+        "time_constant": loop.fresh.time_constant, "interval": loop.interval, "kp": loop.kp,
+        "ki": loop.ki,
+    }  # fmt: skip
+    cycle = None
+    if loop_radius(**own) < 1:
+        cycle = limit_cycle(**own, width_step=loop.tick, clock_step=loop.tick, off_step=0.5)
     short = min(60.0, max(MOST * loop.interval / DAY, 2.0))
     return Tried(
         step=runs["pi"], step_figures=_figures(runs["pi"], offset), start=start, day=day,

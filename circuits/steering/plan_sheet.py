@@ -47,7 +47,7 @@ class Tried:
     start: LoopRun
     day: LoopRun
     year: LoopRun | None
-    cycle: LimitCycle
+    cycle: LimitCycle | None
     laws: tuple[LawFigures, ...]
     budget: tuple[BudgetRow, ...]
 
@@ -66,12 +66,16 @@ def enter(
         ("settling", figures.settling, "s", "time until a tenth of the largest error is left"),
         ("start_error", tried.start.largest, "s", "largest time error after a start by hand"),
         ("day_error", float(np.abs(tried.day.seen).max()), "s", "largest time error in a day"),
-        ("cycle_error", tried.cycle.phase_error, "s",
-         "to and fro of the time error by the timer's steps, from peak to peak"),
-        ("cycle_width", tried.cycle.width, "s", "to and fro of the width by the timer's steps"),
-        ("cycle_period", tried.cycle.period, "s", "mean time of one such to and fro"),
         ("moved", tried.day.moved, "1", "share of the corrections that move the width"),
     ]  # fmt: skip
+    if tried.cycle is not None:
+        cycle = tried.cycle
+        rows += [
+            ("cycle_error", cycle.phase_error, "s",
+             "to and fro of the time error by the timer's steps, from peak to peak"),
+            ("cycle_width", cycle.width, "s", "to and fro of the width by the timer's steps"),
+            ("cycle_period", cycle.period, "s", "mean time of one such to and fro"),
+        ]  # fmt: skip
     if tried.year is not None:
         year = tried.year
         rows += [
@@ -106,6 +110,8 @@ def _judge_step(ledger: Ledger, figures: StepFigures) -> None:
 
 def _judge_cycle(design: Design, ledger: Ledger, loop: SteeringResult, tried: Tried) -> None:
     cycle, allowed = tried.cycle, design.rate.allowed_error
+    if cycle is None:
+        return
     if not cycle.period:
         ledger.say(
             "steering.cycle", Severity.GOOD,
