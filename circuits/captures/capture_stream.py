@@ -75,6 +75,11 @@ class CaptureStream:
             sample_rows=(), read_as=(), banner=tuple(above), duration_check="", rows=0,
         )  # fmt: skip
 
+    @property
+    def bytes_read(self) -> int:
+        """Return how much of the file has been read."""
+        return self._rows.bytes_read
+
     def channel_uses(self) -> list[ColumnUse]:
         """Return the columns that become channels."""
         return [use for use in self.plan.uses if use.role == "channel"]

@@ -1,6 +1,7 @@
 """The way from a capture's bytes to its samples."""
 
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from circuits.captures.memory_room import room
 from circuits.captures.overrides import read_overrides
 from circuits.captures.reductions import thinned
 
+MEGABYTE = 10**6
 HELD = 5.0
 """Memory for each byte of a file of the narrowest rows; wider rows take less."""
 
@@ -29,7 +31,7 @@ def stream_capture(
 @np.errstate(over="ignore", invalid="ignore")
 def read_capture(
     path: str | Path, *, columns: str | None = None, units: str | None = None,
-    decimal: str | None = None,
+    decimal: str | None = None, progress: Callable[[int, int, str], None] | None = None,
 ) -> Capture:  # fmt: skip
     """Return what a capture or log holds, in SI units.
 
@@ -46,6 +48,8 @@ def read_capture(
         "date=dmy" or "date=mdy".
     decimal : str, optional
         The decimal mark, "." or ",".
+    progress : callable, optional
+        Told after each part how many megabytes are read, of how many.
 
     Returns
     -------
@@ -75,6 +79,8 @@ def read_capture(
             times.append(time)
         for column, part in zip(parts, values, strict=True):
             column.append(part)
+        if progress is not None:
+            progress(stream.bytes_read // MEGABYTE, stream.size // MEGABYTE, "MB read")
     whole = [_joined(column) for column in parts]
     time = _joined(times) if times else None
     sampling = stream.judged(whole)

@@ -72,6 +72,7 @@ class TableRows:
         self.first_texts: list[str] = []
         self._first_lines = [1]
         self.last_text = ""
+        self.bytes_read = 0
         self._used = [
             use.number - 1
             for use in plan.uses
@@ -128,7 +129,9 @@ class TableRows:
                     if data is not None:
                         ahead.append(pool.submit(self._parsed, data))
                 if ahead:
-                    part, line = self._part(ahead.popleft().result(), line)
+                    parsed = ahead.popleft().result()
+                    self.bytes_read += len(parsed.data)
+                    part, line = self._part(parsed, line)
                     self._first_lines.append(line)
                     if part.rows:
                         yield part

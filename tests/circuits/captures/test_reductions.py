@@ -76,6 +76,14 @@ def test_thinning_keeps_real_rows_and_every_peak(path):
     assert f"Of {COUNT} rows, {thin.rows} were kept" in thin.findings[-1].text
 
 
+def test_progress_is_told_after_each_part(path):
+    told = []
+    read_capture(path, progress=lambda *step: told.append(step))
+    assert [total for _, total, _ in told] == [path.stat().st_size // 10**6] * len(told)
+    assert [done for done, _, _ in told] == sorted(done for done, _, _ in told)
+    assert told[-1][0] == told[-1][1]
+
+
 def test_a_file_larger_than_memory_is_thinned_and_says_so(path, monkeypatch):
     whole = read_capture(path)
     monkeypatch.setattr("circuits.captures.reading.room", lambda: path.stat().st_size / 4)
