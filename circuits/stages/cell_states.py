@@ -160,8 +160,12 @@ class _Ends:
         self.spent = {d.name: d.i_spent for d in stages.energy.drains}
         pulse = stages.pulse
         self.widths = (pulse.width, pulse.width) if pulse is not None else (0.0, 0.0)
+        held = stages.settled.held if stages.settled is not None else None
         if limits.steered:
             self._steer()
+        elif held is not None and held.e_supply > 0 and "pulse" in self.fresh:
+            # What the swing draws that fresh cells hold, not the wanted one.
+            self.fresh["pulse"] = 2 * held.e_supply / held.period / stages.rails.fresh.v_coil
         self.threshold_shift = ledger.findings.get("pickup.baseline")
         self.v_gate = None
         if stages.drive is not None and stages.drive.kind == "nmos":
