@@ -25,7 +25,7 @@ from circuits.boards.stage_map import CHECK, StageMap, in_boxes
 from circuits.boards.strength import ranks_of, strongest
 from circuits.boards.worst_case import Worst, worst_boards
 from circuits.errors import DesignFileError
-from circuits.ledger import Value
+from circuits.ledger import Finding, Value
 
 Array = NDArray[np.float64]
 R = TypeVar("R")
@@ -163,8 +163,8 @@ class Gathering:
 
     def _run_whole(
         self, checks: list[str], worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
-    ) -> dict[str, float]:
-        """Return the margins of the worst boards that miss a limit, or nearly, from the stages."""
+    ) -> dict[str, Finding]:
+        """Return the checks of the worst boards that miss a limit, or nearly, by the stages."""
         near = [n for n in checks if n in worst and extremes[n][0] < NEAR]
         found = {}
         for name in sorted(near, key=lambda n: extremes[n][0])[:MOST_WHOLE]:
@@ -174,7 +174,7 @@ class Gathering:
             except DesignFileError:
                 continue
             if check is not None and check.margin is not None:
-                found[name] = check.margin
+                found[name] = check
         return found
 
     def _figure(
@@ -198,12 +198,17 @@ class Gathering:
 
     def _check(
         self, name: str, values: Array, worst: dict[str, Worst],
-        extremes: dict[str, tuple[float, float]], whole: dict[str, float],
+        extremes: dict[str, tuple[float, float]], whole: dict[str, Finding],
     ) -> SpreadCheck:  # fmt: skip
         absent, had = self._absent(name)
         low, typical, _ = _quantiles(values if had is None else values[had])
         check = name.removeprefix(CHECK)
-        severity = self.found.severity.get(check, "")
+        severity, at_worst = self.found.severity.get(check, ""), whole.get(name)
+        least = min(extremes.get(name, (low, low))[0], low)
+        if at_worst is not None:
+            least = at_worst.margin or 0.0
+            if least < 0:
+                severity = severity or at_worst.severity.value
         missed = values < 0
         if had is not None:
             missed &= had
@@ -214,8 +219,7 @@ class Gathering:
             id=check, severity=severity, missed=float(missed.mean()),
             sheet=float(self.sheet.findings[check].margin or 0.0), centre=self._centre(name),
             low=low, typical=typical,
-            least=whole.get(name, min(extremes.get(name, (low, low))[0], low)),
-            run_whole=name in whole,
+            least=least, run_whole=at_worst is not None,
             worst_by=CORNERS if name not in worst or worst[name].in_corner else SEARCH,
             error=self.found.columns[name].error,
             rests_on=self._rests_on(name),

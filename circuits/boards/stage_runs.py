@@ -262,7 +262,9 @@ class _Mapping:
         column = Column(
             name=name, sign=sign, side=side, centre=centre,
             weights=self._without_life(name, found, np.array(weights)), error=0.0,
-            absent=self._boxes(pairs, lambda run: not run.has(name)),
+            absent=self._without_life_boxes(
+                name, self._boxes(pairs, lambda run: not run.has(name))
+            ),
         )  # fmt: skip
         kept = [(place, follow(run)) for place, run in tried if run.has(name)]
         if not kept or name.removeprefix(CHECK).startswith("cells."):
@@ -271,12 +273,19 @@ class _Mapping:
         off = column.figure(mapped) - column.figure(np.array([true for _, true in kept]))
         return replace(column, error=float(np.abs(off).max()))
 
-    def _without_life(self, name: str, found: StageMap, weights: Array) -> Array:
+    def _life(self, name: str) -> set[int]:
+        """Return the tolerance that a figure must not follow: its boards all begin fresh."""
         if not name.removeprefix(CHECK).startswith("cells."):
-            return weights
-        owners = found.owners()
-        life = {k for k, one in enumerate(self.tolerances) if one.name == LIFE}
-        return np.where([bool(owner & life) for owner in owners], 0.0, weights)
+            return set()
+        return {k for k, one in enumerate(self.tolerances) if one.name == LIFE}
+
+    def _without_life(self, name: str, found: StageMap, weights: Array) -> Array:
+        life = self._life(name)
+        return np.where([bool(owner & life) for owner in found.owners()], 0.0, weights)
+
+    def _without_life_boxes(self, name: str, boxes: tuple[Box, ...]) -> tuple[Box, ...]:
+        life = self._life(name)
+        return tuple(box for box in boxes if not {index for index, _ in box} & life)
 
 
 def _changing_words(runs: list[_Run]) -> dict[str, str]:
