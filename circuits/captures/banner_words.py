@@ -1,10 +1,10 @@
 """What the lines above a table tell: sample interval, count of samples, unit of the figures."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from circuits.captures.heading_units import HeadingUnit, known_unit
+from circuits.captures.heading_units import HeadingUnit, known_unit, time_unit
 
 VALUE = r"[\s:=,;\t\"]+(?P<value>[+-]?[0-9]*[.,]?[0-9]+(?:[eE][+-]?[0-9]+)?)[\s,;\t\"]*"
 RATE = re.compile(
@@ -43,20 +43,19 @@ class Banner:
 
 def read_banner(lines: Sequence[str]) -> Banner:
     """Return what the lines above a table tell about its rows."""
-    time_unit = _unit(lines, ACROSS)
-    if time_unit and time_unit.si != "s":
-        time_unit = None
+    across = _unit(lines, ACROSS, time_unit)
+    across = across if across and across.si == "s" else None
     interval, words, count = None, "", None
     for line in (line[:400] for line in lines):
         if interval is None:
-            interval = _interval(line, time_unit)
+            interval = _interval(line, across)
             words = line.strip() if interval is not None else ""
         match = COUNT.search(line)
         if match and count is None:
             count = round(_number(match["value"]) * POWERS[match["prefix"]])
     return Banner(
-        interval=interval, words=words, count=count, time_unit=time_unit,
-        value_unit=_unit(lines, UPRIGHT) or _unit(lines, ANY_UNIT),
+        interval=interval, words=words, count=count, time_unit=across,
+        value_unit=_unit(lines, UPRIGHT, known_unit) or _unit(lines, ANY_UNIT, known_unit),
     )  # fmt: skip
 
 
@@ -69,15 +68,17 @@ def _number(text: str) -> float:
     return float(text.replace(",", "."))
 
 
-def _unit(lines: Sequence[str], pattern: re.Pattern[str]) -> HeadingUnit | None:
+def _unit(
+    lines: Sequence[str], pattern: re.Pattern[str], find: Callable[[str], HeadingUnit | None]
+) -> HeadingUnit | None:
     for line in lines:
         match = pattern.search(line[:400])
         if match:
-            return known_unit(match["unit"])
+            return find(match["unit"])
     return None
 
 
-def _interval(line: str, time_unit: HeadingUnit | None) -> float | None:
+def _interval(line: str, across: HeadingUnit | None) -> float | None:
     match = RATE.search(line)
     if match:
         rate = _number(match["value"]) * POWERS[match["prefix"]]
@@ -86,6 +87,6 @@ def _interval(line: str, time_unit: HeadingUnit | None) -> float | None:
     if not match:
         return None
     text = match["before"] or match["unit"]
-    unit = known_unit(text) if text else time_unit
+    unit = time_unit(text) if text else across
     span = _number(match["value"]) * (unit.factor if unit and unit.si == "s" else 0.0)
     return span if 0 < span < 1e9 else None

@@ -116,7 +116,7 @@ class CaptureStream:
         def words(row: int) -> str:
             told = [] if times is None else [f"time {times[row]:.9g} s"]
             for use, column in zip(channels, values, strict=False):
-                unit = self._unit(use)
+                unit = self._unit(use).removesuffix("1")
                 told.append(f"{use.name} {column[row]:.9g}{' ' + unit if unit else ''}")
             return ", ".join(told)
 

@@ -87,7 +87,8 @@ def _known(text: str) -> HeadingUnit | None:
     return None
 
 
-def _time_unit(text: str) -> HeadingUnit | None:
+def time_unit(text: str) -> HeadingUnit | None:
+    """Return what a text means where a unit of time is wanted, in whatever case."""
     return known_unit(CASELESS_TIME.get(text, text))
 
 
@@ -95,7 +96,7 @@ def split_heading(heading: str) -> tuple[str, HeadingUnit]:
     """Return a heading's name and the unit that it states; NONE where it states none."""
     plain = unicodedata.normalize("NFKC", heading).strip().strip("\"'").strip()
     timely = looks_timely(plain)
-    find = _time_unit if timely else known_unit
+    find = time_unit if timely else known_unit
     for group in reversed(list(GROUP.finditer(plain))):
         unit = find(group[1])
         if unit:

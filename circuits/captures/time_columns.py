@@ -1,5 +1,6 @@
 """Which columns of a table tell the time of its rows, and in what unit."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -20,6 +21,9 @@ SECOND = HeadingUnit("s", "s", 1.0)
 UNITS = ("s", "ms", "us", "ns", "min", "h")
 EPOCHS = ((1e17, 1e20, "ns"), (1e14, 1e17, "us"), (1e11, 1e14, "ms"), (5e8, 1e11, "s"))
 """Counts from 1970 tell their unit by their size: those of this century lie in these spans."""
+
+
+SHORT_CLOCK = re.compile(r"[0-9]{1,3}:[0-5][0-9]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +57,7 @@ def plan_time(
 ) -> TimePlan:  # fmt: skip
     """Return where the time of the rows comes from, or refuse with what would decide it."""
     open_columns = [i for i, use in enumerate(uses) if use.role == "channel"]
+    _refuse_short_clocks(file, uses, layout, sample)
     stamps = [i for i in open_columns if layout.kinds[i] in ("date", "clock", "stamp")]
     numeric = _numeric_columns(uses, layout, sample, open_columns)
     if stamps:
@@ -68,6 +73,23 @@ def plan_time(
             "out with --columns",
         )  # fmt: skip
     return plan
+
+
+def _refuse_short_clocks(
+    file: str, uses: Sequence[ColumnUse], layout: TableLayout, sample: Sample
+) -> None:
+    """Refuse times of two figures, which may be hours and minutes or minutes and seconds."""
+    for column, use in enumerate(uses):
+        if layout.kinds[column] != "word" or not timely(use) or use.reason == "not asked for":
+            continue
+        texts = sample.texts(column)
+        if texts and all(map(SHORT_CLOCK.fullmatch, texts)):
+            raise DesignFileError(
+                file=file, key=f'column "{use.name}"',
+                found=f"times such as {shown(texts[0])}: hours and minutes, or minutes and seconds",
+                wanted="log them with seconds, or leave the column out with --columns and say "
+                '--units "interval=60 s"',
+            )  # fmt: skip
 
 
 def _by_interval(banner: Banner, overrides: Overrides) -> TimePlan:

@@ -109,6 +109,15 @@ def test_a_banner_beside_the_figures(tmp_path):
     assert capture.findings == ()
 
 
+def test_a_banner_of_pairs_tells_the_units(tmp_path):
+    head = "Model,X1\nHorizontal Units,S\nHorizontal Scale,0.004\nSample Interval,0.01\n"
+    head += "Record Length,40\nVertical Units,V\nLabel,,\nTIME,CH1\n"
+    capture = read(tmp_path, head + table(KNOWN))
+    assert is_known(capture)
+    assert capture.findings == ()
+    assert capture.decision.heading_line == 8
+
+
 @pytest.mark.parametrize(
     ("line", "interval"),
     [

@@ -185,3 +185,14 @@ def test_a_cell_that_is_no_time_is_refused_with_its_line(tmp_path):
 def test_clock_texts(text, seconds):
     found = nanoseconds(text, "dmy")
     assert found == (None if seconds is None else round(seconds * 1e9))
+
+
+def test_times_of_two_figures_are_refused(tmp_path):
+    with pytest.raises(DesignFileError, match="hours and minutes, or minutes and seconds"):
+        read(tmp_path, "time;U (V)\n10:00;1.5\n10:01;2.5\n10:02;3.5\n")
+    capture = read(
+        tmp_path, "time;U (V)\n10:00;1.5\n10:01;2.5\n10:02;3.5\n", columns="-, coil",
+        units="V, interval=60 s",
+    )  # fmt: skip
+    assert capture.time is not None
+    assert list(capture.time) == [0, 60, 120]
