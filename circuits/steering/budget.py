@@ -9,7 +9,7 @@ from circuits.design import Design
 from circuits.format_quantity import DAY
 from circuits.ledger import Ledger
 from circuits.stages.steering_loop import SteeringResult
-from circuits.steering.course import course_of, quiet
+from circuits.steering.course import RunDown, course_of, quiet
 from circuits.steering.simulation import LoopRun, run_loop
 
 
@@ -30,7 +30,7 @@ class BudgetRow:
 
 def budget_of(
     design: Design, ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants, *,
-    days: float, life: float | None, kind: str,
+    days: float, life: float | None, kind: str, run_down: RunDown | None = None,
 ) -> tuple[BudgetRow, ...]:  # fmt: skip
     """Return what each cause alone leaves, followed for so many days.
 
@@ -50,8 +50,10 @@ def budget_of(
         Life of the cells [s].
     kind : str
         pendulum or balance.
+    run_down : RunDown, optional
+        How the cells run down; evenly if left out.
     """
-    whole = course_of(design, ledger, days=days, life=life)
+    whole = course_of(design, ledger, days=days, life=life, run_down=run_down)
     still = quiet(loop, days)
     rows: list[BudgetRow] = []
 

@@ -28,6 +28,15 @@ COLDEST = 0.55
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RunDown:
+    """How cells run down: the share of fresh ones against the share of their life that is over."""
+
+    life: float
+    over: Array
+    fresh: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Course:
     """Hour by hour: temperature, free rate by the weather, crystal's rate, share of fresh cells.
 
@@ -47,8 +56,9 @@ class Course:
 
 
 def course_of(
-    design: Design, ledger: Ledger, *, days: float, life: float | None, tolerance: bool = True
-) -> Course:
+    design: Design, ledger: Ledger, *, days: float, life: float | None, tolerance: bool = True,
+    run_down: RunDown | None = None,
+) -> Course:  # fmt: skip
     """Return so many days of weather, crystal and cells.
 
     Parameters
@@ -63,6 +73,8 @@ def course_of(
         Life of the cells [s]; None where nothing runs down.
     tolerance : bool
         Whether the crystal is off by its tolerance, the worse way.
+    run_down : RunDown, optional
+        How the cells run down; evenly if left out.
     """
     hours = np.arange(int(np.ceil(days * DAY / STEP)) + 1)
     t = hours * STEP
@@ -85,7 +97,10 @@ def course_of(
     )
     if tolerance:
         crystal = crystal - (design.controller.crystal_tolerance or 0.0)
-    fresh = np.ones(len(t)) if life is None else np.clip(1 - t / life, 0.0, 1.0)
+    fresh = np.ones(len(t))
+    if life is not None:
+        over = np.clip(t / life, 0.0, 1.0)
+        fresh = 1 - over if run_down is None else np.interp(over, run_down.over, run_down.fresh)
     return Course(
         step=STEP, temperature=temperature, weather=by_degree * (temperature - middle),
         crystal=crystal, fresh=fresh,

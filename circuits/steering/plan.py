@@ -15,6 +15,7 @@ from calc.regulator import LAWS, RegulatorConstants
 from calc.steering_cycle import LimitCycle, limit_cycle
 from calc.steering_gains import loop_radius
 from circuits.catalogue import Catalogue
+from circuits.cells_course import life_course
 from circuits.design import Design
 from circuits.driven import Driven
 from circuits.errors import DesignFileError
@@ -26,7 +27,7 @@ from circuits.stage_pass import StagePass
 from circuits.stages.steering import plan_loop
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.budget import BudgetRow, budget_of
-from circuits.steering.course import course_of, quiet
+from circuits.steering.course import RunDown, course_of, quiet
 from circuits.steering.loop_constants import regulator_of
 from circuits.steering.plan_sheet import LawFigures, StepFigures, Tried, enter
 from circuits.steering.simulation import LoopRun, Start, run_loop
@@ -81,6 +82,7 @@ class SteeringPlan:
     laws: tuple[LawFigures, ...]
     cycle: LimitCycle | None
     life: float | None
+    run_down: RunDown | None
     arc_least: float
     done: StagePass
 
@@ -129,17 +131,19 @@ def plan(
         return SteeringPlan(
             title=title, design=design, loop=None, constants=None, width_step=None, step=None,
             step_figures=None, start=None, day=None, year=None, budget=(), laws=(), cycle=None,
-            life=life, arc_least=arc_least, done=done,
+            life=life, run_down=None, arc_least=arc_least, done=done,
             sheet=compose(title, ledger, ledger.findings.values()),
         )  # fmt: skip
     try:
         constants = regulator_of(loop)
-        tried = _tried(design, ledger, loop, constants, life, arc_least, year, progress)
+        down = _run_down(design, done) if life is not None else None
+        life = down.life if down is not None else life
+        tried = _tried(design, ledger, loop, constants, (life, down), arc_least, year, progress)
     except OutOfRangeError as error:
         raise _refused(design, error) from error
     enter(design, ledger, loop, constants, tried)
     return SteeringPlan(
-        title=title, design=design, loop=loop, constants=constants, life=life,
+        title=title, design=design, loop=loop, constants=constants, life=life, run_down=down,
         arc_least=arc_least, done=done, sheet=compose(title, ledger, ledger.findings.values()),
         width_step=_width_step(loop), step=tried.step, step_figures=tried.step_figures,
         start=tried.start, day=tried.day, year=tried.year, budget=tried.budget, laws=tried.laws,
@@ -165,10 +169,27 @@ def _driven(design: Design, done: StagePass) -> Driven:
     )  # fmt: skip
 
 
+def _run_down(design: Design, done: StagePass) -> RunDown | None:
+    """Return how the cells run down while the loop widens the pulse, None where it is not known."""
+    rails = done.result("rails")
+    fresh, spent = rails.fresh.v_coil, rails.spent.v_coil
+    if not fresh > spent:
+        return None
+    course = life_course(design, steered=True, done=done)
+    if course is None or len(course.t) < 2 or not course.t[-1] > 0:
+        return None
+    share = np.clip((course.v_load - spent) / (fresh - spent), 0.0, 1.0)
+    return RunDown(
+        life=float(course.t[-1]), over=course.t / course.t[-1], fresh=np.minimum.accumulate(share)
+    )
+
+
 def _tried(
     design: Design, ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants,
-    life: float | None, arc_least: float, year: bool, progress: Progress | None,
+    cells: tuple[float | None, RunDown | None], arc_least: float, year: bool,
+    progress: Progress | None,
 ) -> Tried:  # fmt: skip
+    life, down = cells
     kind = design.movement.kind or "pendulum"
     days = LONG * loop.time_constant / DAY
     still = quiet(loop, days)
@@ -190,7 +211,7 @@ def _tried(
     lead = LEAD * loop.time_constant / DAY
 
     def lived(days: float, name: str, words: str) -> LoopRun:
-        course = course_of(design, ledger, days=lead + days, life=life)
+        course = course_of(design, ledger, days=lead + days, life=life, run_down=down)
         run = run_loop(
             loop, constants, course, name=name, words=words, kind=kind, progress=progress
         )
@@ -210,7 +231,9 @@ def _tried(
     return Tried(
         step=runs["pi"], step_figures=_figures(runs["pi"], offset), start=start, day=day,
         year=whole, cycle=cycle, laws=tuple(_law(law, run) for law, run in runs.items()),
-        budget=budget_of(design, ledger, loop, constants, days=short, life=life, kind=kind),
+        budget=budget_of(
+            design, ledger, loop, constants, days=short, life=life, kind=kind, run_down=down
+        ),
     )  # fmt: skip
 
 

@@ -121,6 +121,14 @@ def _figures(plan: SteeringPlan) -> Iterator[str]:
 
 
 def _runs(plan: SteeringPlan) -> Iterator[str]:
+    stepped = plan.width_step
+    if stepped is not None:
+        yield from _wrapped(
+            f"Unsteered, a pulse wider by {show(stepped.width, 's')} moves the rate by "
+            f"{show(DAY * float(stepped.rate[0]), 's/day')} at once and by "
+            f"{show(DAY * float(stepped.rate[-1]), 's/day')} after "
+            f"{show(float(stepped.time[-1]), 's')}.", "  ", "    ",
+        )  # fmt: skip
     if plan.start is not None:
         yield from _wrapped(
             f"Started by hand it is up to {show(plan.start.largest, 's')} off before the loop has "
