@@ -95,8 +95,9 @@ def _counter(
     for column, use in enumerate(uses):
         if use.role != "channel" or layout.kinds[column] != "number" or use.unit_text:
             continue
+        ruled = layout.step is not None and column == 0
         unnamed = not layout.names and column == 0 and layout.fields > 1 and banner.interval
-        if not (looks_counting(use.heading) or (unnamed and not use.reason)):
+        if not (ruled or looks_counting(use.heading) or (unnamed and not use.reason)):
             continue
         steps = np.diff(sample.numbers(column, layout.decimal))
         if steps.size and np.mean(steps == 1) > 0.8 and np.all((steps > 0) & (steps % 1 == 0)):

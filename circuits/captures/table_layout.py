@@ -9,7 +9,7 @@ from itertools import islice
 from typing import TypedDict
 
 from circuits.captures.banner_words import tells_banner
-from circuits.captures.cell_kinds import kind_of
+from circuits.captures.cell_kinds import kind_of, number_in
 from circuits.captures.heading_units import known_unit
 from circuits.captures.overrides import Overrides
 from circuits.errors import DesignFileError
@@ -41,6 +41,8 @@ class TableLayout:
     heading_line: int | None = None
     unit_line: int | None = None
     heading_fields: int | None = None
+    start: float | None = None
+    step: float | None = None
 
     def cells(self, line: str) -> list[str]:
         """Return a line's cells."""
@@ -67,6 +69,8 @@ class _Heading(TypedDict, total=False):
     heading_line: int
     unit_line: int
     heading_fields: int
+    start: float
+    step: float
 
 
 def find_layout(
@@ -178,6 +182,13 @@ def _heading(head: Sequence[str], first: int, separator: str, columns: Sequence[
         if len(above) == 2:
             break
     fits = [filled <= len(cells) <= len(columns) for _, cells, _ in above]
+    if len(above) == 2 and (ruler := _ruler(above[1][1], above[0][1])):
+        start, step = ruler
+        return {
+            "names": tuple(above[1][1][:filled]), "units": tuple(above[0][1][:filled]),
+            "heading_line": above[1][0] + 1, "unit_line": above[0][0] + 1,
+            "heading_fields": filled, "start": start, "step": step,
+        }  # fmt: skip
     if above and fits[0]:
         index, cells, _ = above[0]
         if len(above) == 2 and fits[1] and all_units(cells) and not all_units(above[1][1]):
@@ -190,6 +201,18 @@ def _heading(head: Sequence[str], first: int, separator: str, columns: Sequence[
     if above and not above[0][2]:
         return {"heading_line": above[0][0] + 1, "heading_fields": len(above[0][1])}
     return {}
+
+
+def _ruler(names: Sequence[str], values: Sequence[str]) -> tuple[float, float] | None:
+    """Return first time and interval in seconds, where the heading holds them instead of rows."""
+    found = {}
+    for name, value in zip(names, values, strict=False):
+        if name.casefold() in ("start", "increment"):
+            found[name.casefold()] = number_in(value, ".")
+    start, step = found.get("start"), found.get("increment")
+    if start is None or step is None or not 0 < step < 1e9 or not abs(start) < 1e9:
+        return None
+    return start, step
 
 
 def _names(line: str, separator: str, filled: int, row: str) -> list[str]:

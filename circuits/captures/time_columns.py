@@ -43,6 +43,7 @@ class TimePlan:
     words: str
     order: str = "dmy"
     interval: float | None = None
+    begin: float = 0.0
     left_out: tuple[tuple[int, str], ...] = ()
 
     @property
@@ -58,6 +59,9 @@ def plan_time(
     """Return where the time of the rows comes from, or refuse with what would decide it."""
     open_columns = [i for i, use in enumerate(uses) if use.role == "channel"]
     _refuse_short_clocks(file, uses, layout, sample)
+    if layout.step is not None and layout.start is not None and overrides.interval is None:
+        words = f"rows {layout.step:.9g} s apart from {layout.start:.9g} s, by the heading"
+        return TimePlan(parts=(), words=words, interval=layout.step, begin=layout.start)
     stamps = [i for i in open_columns if layout.kinds[i] in ("date", "clock", "stamp")]
     numeric = _numeric_columns(uses, layout, sample, open_columns)
     if stamps:

@@ -37,7 +37,8 @@ class TimeLine:
         if not self.plan.parts:
             if self.plan.interval is None:
                 return None
-            return np.arange(first, self._rows, dtype=np.float64) * self.plan.interval
+            rows = np.arange(first, self._rows, dtype=np.float64)
+            return self.plan.begin + rows * self.plan.interval
         if not self.plan.absolute:
             return self._plain(part.times)
         if self._by_float is None:

@@ -118,6 +118,17 @@ def test_a_banner_of_pairs_tells_the_units(tmp_path):
     assert capture.decision.heading_line == 8
 
 
+def test_first_time_and_interval_in_the_heading_itself(tmp_path):
+    rows = "".join(f"{i},{v},\n" for i, (_, v) in enumerate(KNOWN))
+    capture = read(tmp_path, "X,CH1,Start,Increment,\nSequence,Volt,-0.006,1.0e-05\n" + rows)
+    assert capture.time is not None
+    np.testing.assert_allclose(capture.time, -0.006 + 1e-5 * np.arange(40), rtol=1e-12)
+    (channel,) = capture.channels
+    assert (channel.name, channel.unit) == ("CH1", "V")
+    np.testing.assert_allclose(channel.values, TRUE_VOLTS)
+    assert "from -0.006 s" in capture.decision.time_from
+
+
 @pytest.mark.parametrize(
     ("line", "interval"),
     [
