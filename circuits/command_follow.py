@@ -7,6 +7,7 @@ import sys
 from circuits.output import write_out
 
 MOST_SWINGS = 5_000_000
+LONGEST_DEAF = 10.0
 
 EXAMPLE = """\
 worked example:
@@ -15,6 +16,8 @@ worked example:
       pulse costs and gives, how far the drive pulls the rate
   coilwright follow foyer.toml --spent --csv -o arc.csv
       writes arc against time with spent cells
+  coilwright follow foyer.toml --deaf "40 ms"
+      says what a firmware hears that listens again 40 ms after the pulse began
 
 exit code: 0 it keeps going, 1 it dies away, 2 the file cannot be used
 """
@@ -37,6 +40,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--swings", metavar="N", default="20000", help="how many swings, one way each; 20000"
     )
     parser.add_argument("--spent", action="store_true", help="with spent cells; else with fresh")
+    parser.add_argument(
+        "--deaf", metavar="TIME",
+        help='deaf time of a firmware of your own, from the start of the pulse, such as "40 ms": '
+        "what it misses, hears twice or takes for a pass",
+    )  # fmt: skip
     parser.add_argument(
         "--map", action="store_true",
         help="rate and arc against width, delay and supply instead; the push does not count",
@@ -75,6 +83,24 @@ def _arc(text: str) -> float:
             wanted='an arc above zero and up to 70 degrees, such as "2 deg"',
         )  # fmt: skip
     return arc
+
+
+def _deaf(text: str) -> float:
+    from circuits.errors import DesignFileError
+    from circuits.quantity import QuantityError, parse_quantity
+
+    try:
+        deaf = parse_quantity(text, "s").value
+    except QuantityError as error:
+        raise DesignFileError(
+            file="command line", key="--deaf", found=error.found, wanted=error.wanted
+        ) from error
+    if not 0 <= deaf <= LONGEST_DEAF:
+        raise DesignFileError(
+            file="command line", key="--deaf", found=text,
+            wanted='a time from zero to 10 s, such as "40 ms"',
+        )  # fmt: skip
+    return deaf
 
 
 def _tell(done: int, arc: float) -> None:
@@ -119,7 +145,7 @@ def run(arguments: argparse.Namespace) -> int:
     arc = None if arguments.from_arc is None else _arc(arguments.from_arc)
     found = following.follow(
         read_design(arguments.file), arc_from=arc, swings=swings, spent=arguments.spent,
-        progress=_tell,
+        progress=_tell, deaf=None if arguments.deaf is None else _deaf(arguments.deaf),
     )  # fmt: skip
     face = following.follow_text
     if arguments.json:

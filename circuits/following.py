@@ -13,12 +13,14 @@ from calc.follow_settle import Settled
 from circuits import VERSION
 from circuits.beats import beat_difference, beat_words
 from circuits.catalogue import Catalogue
+from circuits.deafness import Hearing, hear, hearing_words
 from circuits.design import Design
 from circuits.driven import Driven
 from circuits.errors import DesignFileError
 from circuits.format_quantity import DAY, percent, show
 from circuits.pipeline import run as run_stages
 from circuits.settling import settle_wide
+from circuits.stage_pass import StagePass
 
 CHUNK = 20_000
 """Swings, an even number, after which progress is told."""
@@ -42,6 +44,7 @@ class Following:
     run: Run
     settled: Settled
     system: DrivenMovement
+    hearings: tuple[Hearing, ...] = ()
 
     @property
     def keeps_going(self) -> bool:
@@ -60,18 +63,22 @@ class Following:
 
 def driven_of(design: Design) -> Driven:
     """Return the design's moving system, sized by the stages."""
-    done = run_stages(design, Catalogue(design.part, design.file))
+    return _driven(run_stages(design, Catalogue(design.part, design.file)))
+
+
+def _driven(done: StagePass) -> Driven:
     names = ("rails", "coil", "linkage", "movement", "emf", "drive", "clamp", "filter", "passes")
     pulse = done.result("pulse")
     return Driven(
-        design=design, width=pulse.width, t_on=pulse.t_on, choice=pulse.choice,
+        design=done.design, width=pulse.width, t_on=pulse.t_on, choice=pulse.choice,
         **{name: done.result(name) for name in names},
     )  # fmt: skip
 
 
 def follow(
-    design: Design, *, arc_from: float | None, swings: int, spent: bool, progress: Progress
-) -> Following:
+    design: Design, *, arc_from: float | None, swings: int, spent: bool, progress: Progress,
+    deaf: float | None = None,
+) -> Following:  # fmt: skip
     """Follow a design for so many swings, one way each.
 
     Parameters
@@ -86,6 +93,8 @@ def follow(
         Spent cells instead of fresh ones.
     progress : callable
         Told now and then how many swings are done, and the arc.
+    deaf : float, optional
+        The firmware's own deaf time from the start of the pulse [s], to hear what it hears.
 
     Returns
     -------
@@ -96,7 +105,8 @@ def follow(
     DesignFileError
         If the system cannot be followed with these figures.
     """
-    driven = driven_of(design)
+    done_stages = run_stages(design, Catalogue(design.part, design.file))
+    driven = _driven(done_stages)
     wanted = driven.movement.arc
     start = 0.5 * wanted if arc_from is None else arc_from
     try:
@@ -124,13 +134,23 @@ def follow(
             found=f"figures that cannot be followed in time ({reason.strip()})",
             wanted=repair.strip() or "run 'design' first and cure what fails",
         ) from error
+    hearings: tuple[Hearing, ...] = ()
+    if deaf is not None:
+        held = settled.held.arc if settled.held is not None else wanted
+        arcs = dict.fromkeys((max(start, 1.02 * _seen(driven)), held))
+        hearings = tuple(hear(done_stages, deaf=deaf, arc=arc) for arc in arcs)
     return Following(
-        title=design.design.title or design.file, state="spent" if spent else "fresh",
+        hearings=hearings, title=design.design.title or design.file,
+        state="spent" if spent else "fresh",
         arc_from=start, arc_wanted=wanted, width=driven.width,
         swings_per_pulse=driven.drive.swings_per_pulse,
-        arc_seen=driven.passes.arc_seen if driven.passes is not None else 0.0,
+        arc_seen=_seen(driven),
         run=_joined(parts), settled=settled, system=system,
     )  # fmt: skip
+
+
+def _seen(driven: Driven) -> float:
+    return driven.passes.arc_seen if driven.passes is not None else 0.0
 
 
 def _joined(parts: list[Run]) -> Run:
@@ -178,6 +198,8 @@ def follow_json(found: Following) -> str:
     beats = beat_difference(found.system, held) if held is not None else None
     if beats is not None:
         content["beats"] = {"far": beats.far, "near": beats.near, "swings": beats.swings}
+    if found.hearings:
+        content["heard"] = [asdict(hearing) for hearing in found.hearings]
     for name in ("width_least", "width_turning"):
         value = getattr(found.settled, name)
         if value is not None:
@@ -240,6 +262,8 @@ def follow_text(found: Following) -> str:
         lines.append(
             f"Beyond a width of {show(settled.width_turning, 's')} a wider pulse makes it gain."
         )
+    told = {hearing.kind: hearing for hearing in found.hearings}
+    lines += [hearing_words(hearing) for hearing in told.values()]
     return "\n".join(lines) + "\n"
 
 

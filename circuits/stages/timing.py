@@ -15,6 +15,7 @@ from circuits.design import Design
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.preferred_values import next_lower
+from circuits.stages.disturbance import disturbance
 from circuits.stages.emf import EmfResult
 from circuits.stages.filter import FilterResult
 from circuits.stages.movement import MovementResult
@@ -234,34 +235,17 @@ def _deaf_until(
     """Return when pulse, kick and the filter's memory of both have ended."""
     level = max(min(pickup.hysteresis or pickup.threshold, pickup.threshold), 1e-9)
     width = pulse.width
-    t_zero = max(pulse.fresh.t_zero, pulse.spent.t_zero, 1e-6)
-    v = rails.fresh.v_coil
-    if pickup.v_pulse > 0:
-        # Both edges last as long as the coil's current takes to change.
-        rise = max(min(pickup.tau_winding, width), 1e-9)
-        kick = pickup.v_pulse * rise / t_zero
-        edges = np.array([0.0, rise, width, width + t_zero])
-        steps = np.array([-pickup.v_pulse, pickup.v_pulse, kick, -kick])
-    elif pickup.arrangement == "mid_rail":
-        # A listening coil that shares no flux with the drive sees nothing of the pulse.
-        return width + t_zero
-    else:
-        fall, kick = v, max(pickup.v_node_peak - rails.v_max, 0.0)
-        if pickup.coupling is not None and pickup.pin is not None:
-            # The clamp stands behind the filter: a short pulse does not reach it.
-            risen = -np.expm1(-width / (filter.tau_slow + filter.tau_fast))
-            fall = min(fall, (pickup.v_bias_fresh - pickup.pin.v_low) / float(risen))
-        # As long as a flat kick of that height would last that takes the clamp's energy.
-        t_kick = min(2 * pulse.fresh.e_clamp / max(pulse.fresh.i_off * kick, 1e-30), t_zero)
-        edges = np.array([0.0, width, width + t_kick])
-        steps = np.array([-fall, fall + kick, -kick])
+    ended = width + max(pulse.fresh.t_zero, pulse.spent.t_zero, 1e-6)
+    steps = disturbance(rails, pickup, filter, pulse)
+    if steps is None:
+        return ended
     settled = settled_after(
-        t_edges=edges, v_steps=steps, gain=filter.gain, tau_slow=filter.tau_slow,
+        t_edges=steps.edges, v_steps=steps.steps, gain=filter.gain, tau_slow=filter.tau_slow,
         tau_fast=filter.tau_fast, level=level,
     )  # fmt: skip
     if held > level and np.isfinite(filter.tau_high):
         settled = max(settled, width + filter.tau_high * log(held / level))
-    return max(settled, width + t_zero)
+    return max(settled, ended)
 
 
 def _enter_deaf(
