@@ -11,6 +11,7 @@ from circuits.spice_circuits import (
     drive_circuit,
     free_signal,
     listening_circuit,
+    log_circuit,
     pass_circuit,
     pulse_window,
 )
@@ -22,6 +23,7 @@ from netlists.filter_deck import (
     response_deck,
     response_figures,
 )
+from netlists.log_deck import log_deck, log_figures
 from netlists.pass_deck import PinFigures, pass_deck, pin_curve, pin_figures
 from netlists.run_many import Job, run_all
 
@@ -38,6 +40,7 @@ BASE = "the calculators hold the base current constant; the simulator's follows 
 SWITCH = "law and card meet the same data-sheet points and part between them"
 RELEASE = "the calculators end the pulse at once; the simulator's switch takes its turn"
 PATH = "the calculators carry the winding's inductance to second order and a bypass not at all"
+EDGES = "the simulator's PWM has edges, and sixty steps in a period"
 STEPS = "an upper bound: the calculators take pulse and kick as steps before the filter"
 RIPPLE = "the calculators smooth a chopped pulse; the simulator's current has a ripple"
 STARVED = (
@@ -104,7 +107,7 @@ class NamedJob:
 
 
 COUNT = 5
-"""Decks that a confirmation runs."""
+"""Decks that a confirmation runs, one more where there is an output for a logger."""
 
 
 def jobs_of(s: Stages, *, portable: bool = False) -> Iterator[NamedJob]:
@@ -134,6 +137,9 @@ def jobs_of(s: Stages, *, portable: bool = False) -> Iterator[NamedJob]:
     listening = listening_circuit(s)
     deck, analysis = response_deck(listening, portable=portable)
     yield _named("filter", "winding, divider and filter over frequency", deck, analysis)
+    if s.log_output is not None:
+        deck, analysis = log_deck(log_circuit(s.log_output), portable=portable)
+        yield _named("log_output", "the width as PWM into a logger, from rest", deck, analysis)
     if portable:
         deck, analysis = free_pass_deck(listening, *free_signal(s), portable=True)
         yield _named("listening", "a free pass, winding and filter alone", deck, analysis)
@@ -182,7 +188,8 @@ def confirm(
             jobs.append(named)
             yield named.job
 
-    runs = run_all(started(), count=COUNT, program=program, version=version, progress=progress)
+    count = COUNT + (s.log_output is not None)
+    runs = run_all(started(), count=count, program=program, version=version, progress=progress)
     found = {named.name: run for named, run in zip(jobs, runs, strict=True)}
     figures: list[Figure] = []
     for state in ("fresh", "spent"):
@@ -203,6 +210,10 @@ def confirm(
         lowest=s.drive.trigger == "threshold",
     )
     figures += _listening(s, sweep, pin)
+    if s.log_output is not None:
+        output = log_circuit(s.log_output)
+        logged = log_figures(output, found["log_output"], log_deck(output)[1])
+        figures.append(_figure(s, "log_output.ripple", "V", logged.ripple, 0.02, EDGES))
     return Confirmation(
         title=title, version=version, figures=tuple(figures), notes=tuple(_notes(s, pin))
     )

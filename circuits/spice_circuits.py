@@ -29,12 +29,14 @@ from circuits.stages.drive_pin import pin_of
 from circuits.stages.emf import EmfResult
 from circuits.stages.filter import FilterResult
 from circuits.stages.linkage import LinkageResult
+from circuits.stages.log_output import R_LOGGER, LogOutputResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
 from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
 from netlists.drive_deck import LEAD, ClampParts, DriveCircuit
 from netlists.filter_deck import ListeningCircuit
+from netlists.log_deck import LogCircuit
 from netlists.model_cards import BipolarCard, MosfetCard
 from netlists.pass_deck import PassCircuit, PickupWinding
 from netlists.pickup_path import Arrangement, PickupPath, PinClamp
@@ -65,13 +67,14 @@ class Stages:
     pickup: PickupResult
     filter: FilterResult
     pulse: PulseResult
+    log_output: LogOutputResult | None = None
 
 
 def stages_of(done: StagePass, catalogue: Catalogue) -> Stages:
     """Return the results of a finished pass through the stages."""
     names = (
         "rails", "coil", "pickup_coil", "linkage", "movement", "emf", "drive", "clamp", "pickup",
-        "filter", "pulse",
+        "filter", "pulse", "log_output",
     )  # fmt: skip
     return Stages(
         design=done.design,
@@ -231,3 +234,11 @@ def _clamp(s: Stages) -> ClampParts:
         zener=None if parts.zener is None else breakdown_card(parts.zener),
         resistance=parts.resistor,
     )
+
+
+def log_circuit(found: LogOutputResult) -> LogCircuit:
+    """Return the log output as the simulator gets it: at half the duty, where it ripples most."""
+    return LogCircuit(
+        v_high=max(found.v_fresh, found.v_spent), f_pwm=found.f_pwm, duty=0.5, r=found.r,
+        c=found.c, poles=found.poles, r_load=R_LOGGER,
+    )  # fmt: skip
