@@ -164,16 +164,17 @@ class CellReader:
         return self._by_code(codes, texts, values, use, lines)
 
     def by_unit_column(
-        self, values: Samples, series: Any, use: ColumnUse, lines: LineMap
+        self, series: Any, unit_series: Any, use: ColumnUse, lines: LineMap
     ) -> Samples:
         """Return figures scaled by the unit that stands beside each of them."""
-        codes, texts = _coded(series)
+        codes, texts = _coded(unit_series)
         units = [known_unit(plain(text)) for text in texts]
         self._watch_units(codes, units, use, lines)
         factors = np.array([unit.factor if unit else np.nan for unit in units] + [np.nan])
         offsets = np.array([unit.offset if unit else np.nan for unit in units] + [np.nan])
-        scaled: Samples = values * factors[codes] + offsets[codes]
-        return scaled
+        with np.errstate(over="ignore"):
+            scaled = self._parsed(series, use, lines) * factors[codes] + offsets[codes]
+        return self._open(scaled, series, use, lines)
 
     def _watch_units(
         self, codes: NDArray[Any], units: list[HeadingUnit | None], use: ColumnUse, lines: LineMap
@@ -202,14 +203,14 @@ class CellReader:
         lines: LineMap,
     ) -> Samples:  # fmt: skip
         found: Samples = np.array([*values, np.nan], np.float64)[codes]
-        none = np.isnan(found)
+        none = ~np.isfinite(found)
         if none.any():
             first = int(np.argmax(none))
             text = shown(texts[codes[first]]) if codes[first] >= 0 else "nothing"
             self.notes.empty.setdefault(use.name, Tally()).add(
                 int(none.sum()), lines.line(first), text
             )
-        return found
+        return np.where(none, np.nan, found)
 
 
 def _pointed(cell: str) -> str:

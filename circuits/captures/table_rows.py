@@ -289,9 +289,7 @@ class TableRows:
             elif kinds[column] == "quantity":
                 values[column] = cells.quantities(series, use, lines)
             elif column + 1 < len(uses) and uses[column + 1].role == "unit":
-                values[column] = cells.by_unit_column(
-                    cells.bare(series, use, lines), frame[column + 1], use, lines
-                )
+                values[column] = cells.by_unit_column(series, frame[column + 1], use, lines)
             else:
                 values[column] = cells.numbers(series, use, lines)
         times = tuple(self._time(frame[part.column], part.column, lines, part.kind)

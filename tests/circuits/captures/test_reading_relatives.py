@@ -244,6 +244,17 @@ def test_figures_as_people_and_programs_write_them(tmp_path, cell):
     assert abs(capture.channel("U").values[1]) == 0.0015
 
 
+def test_a_figure_beyond_all_numbers_stays_open(tmp_path):
+    for content in (
+        "Time (s),U (kV)\n0,1\n1,1e307\n2,2\n",
+        "Time (s),U,unit\n0,1,kV\n1,1e307,kV\n2,2,kV\n",
+        "Time (s),U\n0,1 kV\n1,1e307 kV\n2,2 kV\n",
+    ):
+        capture = read(tmp_path, content)
+        np.testing.assert_allclose(capture.channel("U").values, [1000.0, np.nan, 2000.0])
+        assert "1 cell holds no figure" in text_of(capture, "capture.no_figure")
+
+
 def test_levels_in_words_become_0_and_1(tmp_path):
     capture = read(tmp_path, "Time (s),a,b,c\n0,H,off,True\n1,L,on,False\n2,H,off,True\n")
     assert [list(c.values) for c in capture.channels] == [[1, 0, 1], [0, 1, 0], [1, 0, 1]]
