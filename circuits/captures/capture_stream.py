@@ -25,6 +25,7 @@ from circuits.captures.table_layout import COMMENT, TableLayout, find_layout
 from circuits.captures.table_rows import RowPart, TableRows
 from circuits.captures.time_check import TimeCheck, are_transitions
 from circuits.captures.time_line import TimeLine
+from circuits.captures.word_lists import printable
 from circuits.errors import DesignFileError
 from circuits.ledger import Finding
 
@@ -66,7 +67,7 @@ class CaptureStream:
 
     def _first_decision(self, head: list[str]) -> Decision:
         layout = self.layout
-        above = [line.rstrip() for line in head[: layout.first_line - 1] if line.strip()]
+        above = [printable(line.rstrip()) for line in head[: layout.first_line - 1] if line.strip()]
         return Decision(
             layout="text", encoding=self._raw.encoding, separator=layout.separator,
             decimal=layout.decimal, heading_line=layout.heading_line if layout.names else None,
@@ -152,7 +153,8 @@ class CaptureStream:
             texts, self._shown = texts[:rows], self._shown[:rows]
         self.decision = replace(
             self.decision, columns=uses, rows=rows, interval=interval, start=self._line.start,
-            sample_rows=tuple(text[:SHOWN] for text in texts), read_as=tuple(self._shown),
+            read_as=tuple(self._shown),
+            sample_rows=tuple(printable(text[:SHOWN]) for text in texts),
             duration_check=self._duration(sampling, interval),
         )  # fmt: skip
         self.findings = (

@@ -4,6 +4,7 @@ from circuits.captures.capture import ColumnUse
 from circuits.captures.heading_units import NONE, HeadingUnit, known_unit, split_heading
 from circuits.captures.overrides import Overrides
 from circuits.captures.table_layout import TableLayout
+from circuits.captures.word_lists import printable
 from circuits.errors import DesignFileError
 from circuits.plain_text import shown
 
@@ -58,7 +59,7 @@ def _headings(file: str, layout: TableLayout, overrides: Overrides) -> list[str]
             wanted="name every column in order, a lone - for one that is not wanted, "
             "or pick some by number as in coil=3",
         )  # fmt: skip
-    names = names[: layout.fields]
+    names = [printable(name).replace("\t", " ") for name in names[: layout.fields]]
     return names + [""] * (layout.fields - len(names))
 
 
@@ -79,7 +80,7 @@ def _picked(file: str, headings: list[str], overrides: Overrides) -> dict[int, s
                 file=file, key="--columns", found=shown(f"{name}={place}"),
                 wanted=f"name a column by number (1 to {len(headings)}) or by heading, each once",
             )  # fmt: skip
-        asked[column] = name
+        asked[column] = printable(name)
     return asked
 
 

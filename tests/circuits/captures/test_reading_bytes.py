@@ -84,3 +84,12 @@ def test_parts_of_a_long_file_join_without_a_seam(tmp_path):
     np.testing.assert_allclose(capture.time, 0.001 * np.arange(400_000), atol=1e-9)
     np.testing.assert_array_equal(capture.channels[0].values, np.arange(400_000) % 1000 + 0.5)
     assert capture.segments == (slice(0, 400_000),)
+
+
+def test_nothing_in_a_file_reaches_the_terminal_as_a_command(tmp_path):
+    capture = read(tmp_path, "#\x1b[31mred\nTime (s),\x1b[2Jcoil (V),note\n" + "".join(
+        f"{i},{i}.5,\x1b]0;title\n" for i in range(5)))  # fmt: skip
+    assert [c.name for c in capture.channels] == ["?[2Jcoil"]
+    told = [*capture.decision.in_words(), *capture.decision.banner]
+    told += [finding.text for finding in capture.findings]
+    assert all(line.isprintable() for line in told)
