@@ -71,9 +71,15 @@ def wave_period(t: Array, wave: Array) -> float:
     return float(2 * centred.size * (t[1] - t[0]) / (peak + shift))
 
 
-def is_sine(wave: Array) -> bool:
-    """Whether a wave that may decay looks like a sine rather than a train of short bursts."""
-    pieces = [part - np.median(part) for part in np.array_split(wave, 8) if part.size > 8]
+def is_sine(t: Array, wave: Array) -> bool:
+    """Whether an even wave that may decay looks like a sine rather than a train of short bursts."""
+    period = wave_period(t, wave)
+    cycles = float(t[-1] - t[0]) / period if period > 0 else 0.0
+    if cycles < 3:
+        return False
+    # Each piece must hold whole cycles, or a part of a burst fills it as a sine does.
+    count = int(min(max(cycles // 3, 1), 8))
+    pieces = [part - np.median(part) for part in np.array_split(wave, count)]
     shares = [
         float(np.sqrt(np.mean(part**2)) / top)
         for part in pieces

@@ -102,6 +102,11 @@ def _waves(measured: Measured, asked: Asked) -> _Waves:
             wanted='say its resistance, such as --shunt "1 ohm"',
         )  # fmt: skip
     switch = next((c for c in volts if c is not flows), None)
+    if flows is None and switch is None:
+        raise DesignFileError(
+            file=capture.file, found="no column with a current or a voltage",
+            wanted="name the unit of the wave with --units, such as A or V",
+        )  # fmt: skip
     used = [c for c in (flows, switch) if c is not None]
     good = np.isfinite(capture.time)
     for channel in used:

@@ -149,7 +149,7 @@ def _wave(capture: Capture, channel: Channel) -> Recognised:
     if good.sum() < 32:
         raise _nothing(capture, f"{int(good.sum())} samples")
     t, wave = even(capture.time[good], channel.values[good])
-    if is_sine(wave):
+    if is_sine(t, wave):
         return Recognised(kind="ringdown", sure=False, why="the wave is a sine, as a position's is")
     try:
         passes = burst_passes(t=t, wave=wave)

@@ -84,6 +84,11 @@ def log_columns(capture: Capture, asked: Asked, against: Against | None) -> LogC
     periods, certain = None, True
     if period is not None:
         clean = period.values[np.isfinite(period.values)]
+        if not np.all(clean > 0):
+            raise DesignFileError(
+                file=capture.file, found=f'a time of zero or less in "{period.name}"',
+                wanted="give times above zero, or leave the cell empty",
+            )  # fmt: skip
         each, certain = events_are(np.cumsum(clean), asked, against)
         if asked.count is None and not certain:
             # A column that is called a period is one, until somebody says otherwise.

@@ -132,6 +132,11 @@ def enter_stability(measured: Measured, columns: LogColumns, used: Mask) -> None
     taus, deviations, errors, _ = allantools.oadev(
         rates, rate=1 / step, data_type="freq", taus="octave"
     )
+    if not np.all(deviations > 0):
+        measured.good(
+            "rate.allan", "The rate does not move at all, so no Allan deviation is given."
+        )
+        return
     best = int(np.argmin(deviations))
     shown = sorted({0, best, len(taus) - 1})
     for index in shown:

@@ -1,7 +1,12 @@
 """One capture from file to findings: what it is, what it tells, and what stands beside it."""
 
+import math
+import warnings
 from dataclasses import dataclass
 
+import numpy as np
+
+from calc.calculator import OutOfRangeError
 from circuits.captures.beside import Row, rows_of, say_differences
 from circuits.captures.capture import Capture
 from circuits.captures.drive_figures import read_drive
@@ -12,6 +17,7 @@ from circuits.captures.measured import Against, Asked, Measured
 from circuits.captures.ringdown_figures import read_ringdown
 from circuits.catalogue import Catalogue
 from circuits.design import Design
+from circuits.errors import DesignFileError
 from circuits.ledger import Severity
 from circuits.pipeline import run as run_stages
 from circuits.sheet import Sheet, compose
@@ -76,8 +82,20 @@ def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut
             "capture.kind", Severity.GOOD,
             f"Taken for {WORDS[what.kind]}: {what.why}. If it is another, say --as.",
         )  # fmt: skip
-    READERS[what.kind](measured, asked, against)
     rows: tuple[Row, ...] = ()
+    try:
+        # Figures without sense give results that are none: they are refused below, in words.
+        with np.errstate(all="ignore"), warnings.catch_warnings():
+            warnings.simplefilter("ignore", np.exceptions.RankWarning)
+            READERS[what.kind](measured, asked, against)
+        _check_finite(measured)
+    except (OutOfRangeError, ArithmeticError, np.linalg.LinAlgError) as error:
+        reason, _, repair = str(error).partition(";")
+        raise DesignFileError(
+            file=capture.file,
+            found=f"figures that tell nothing as {WORDS[what.kind]} ({reason.strip()})",
+            wanted=repair.strip() or "look at the columns and their units, or say --as what it is",
+        ) from error
     if against is not None:
         rows = rows_of(measured, against)
         say_differences(measured, rows, against)
@@ -86,3 +104,10 @@ def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut
         measured=measured, sheet=sheet, rows=rows,
         design=None if against is None else against.design,
     )  # fmt: skip
+
+
+def _check_finite(measured: Measured) -> None:
+    for value in measured.ledger.values.values():
+        for number in (value.value, value.low, value.high):
+            if isinstance(number, float) and not math.isfinite(number):
+                raise ArithmeticError(f"no finite {value.words}")

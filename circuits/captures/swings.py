@@ -201,7 +201,7 @@ def _waveform(capture: Capture, channel: Channel) -> Swings:
     t, wave = even(capture.time[good], channel.values[good])
     if t.size < 64 or not np.all(np.diff(t) > 0):
         raise _refuse(capture, "no steady run of samples", "give one stretch of the free swing")
-    if is_sine(wave):
+    if is_sine(t, wave):
         period = wave_period(t, wave)
         if period <= 0:
             raise _refuse(capture, "a wave without a period", "record three periods or more")

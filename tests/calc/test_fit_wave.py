@@ -24,7 +24,7 @@ def test_decaying_sine_window_by_window() -> None:
     hum = 3e-3 * np.sin(2 * np.pi * 50 * t)
     for seed in SEEDS:
         wave = clean + hum + np.random.default_rng(seed).normal(0, 2e-3, t.size)
-        assert is_sine(wave)
+        assert is_sine(t, wave)
         passes = sine_passes(t=t, wave=wave, period=wave_period(*even(t, wave)))
         decay = fit_decay(periods=passes.beats / 2, arcs=passes.size, weights=1 / passes.size_sigma)
         assert abs(decay.q_factor(0.05) - 500) < 4 * decay.q_sigma(0.05)
@@ -40,7 +40,7 @@ def test_bursts_of_a_ring_down() -> None:
     for seed in SEEDS:
         noisy = wave + np.random.default_rng(seed).normal(0, 1e-3, t.size)
         noisy += 2e-3 * np.sin(2 * np.pi * 50 * t)
-        assert not is_sine(noisy)
+        assert not is_sine(t, noisy)
         passes = burst_passes(t=t, wave=noisy)
         decay = fit_decay(periods=passes.beats / 2, arcs=passes.size, weights=1 / passes.size_sigma)
         assert decay.q_factor(float(passes.size[0])) == pytest.approx(500, rel=5e-3)
