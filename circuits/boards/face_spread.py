@@ -209,7 +209,8 @@ def _value(figure: SpreadFigure) -> dict[str, Any]:
 def _finding(check: SpreadCheck) -> dict[str, Any]:
     entry = {
         "id": check.id, "severity": severity_of(check), "value": check.missed, "limit": 0.0,
-        "unit": "1", "margin": -check.missed, "margin_centre": check.centre, "margin_sheet": check.sheet,
+        "unit": "1", "margin": -check.missed,
+        "margin_centre": check.centre, "margin_sheet": check.sheet,
         "margin_low": check.low, "margin_typical": check.typical, "margin_least": check.least,
         "worst_by": check.worst_by, "worst_run_whole": check.run_whole,
         "error": check.error, "strongest": _moves(check.strongest),

@@ -3,8 +3,9 @@
 The stages solve for the pulse, the crossing and the settled arc; a hundred thousand such
 solutions are out of reach. So they are run with each tolerance alone at its ends (and between,
 where it is wide), and with the ends of the strongest in pairs. Between these boards a figure's
-logarithm (the figure itself where it changes sign) follows the polynomial through the runs of
-each tolerance, plus a product for each pair. Boards at random, run whole, say how far off it is.
+logarithm, or the figure itself, follows the polynomial through the runs of each tolerance, plus a
+product for each pair. Boards at random, run whole, say which of both is less far off, and by how
+much.
 """
 
 from collections.abc import Mapping
@@ -93,9 +94,12 @@ class StageMap:
 
     def features(self, shares: Array) -> Array:
         """Return what each weight counts, for boards in rows and tolerances in columns."""
-        alone = [_lagrange(shares[:, k], nodes) for k, nodes in enumerate(self.nodes)]
+        kinked = [one.kinked for one in self.tolerances]
+        alone = [
+            _lagrange(shares[:, k], nodes, kinked=kinked[k]) for k, nodes in enumerate(self.nodes)
+        ]
         ends = {
-            k: list(_lagrange(shares[:, k], corners(self.nodes[k])).values())
+            k: list(_lagrange(shares[:, k], corners(self.nodes[k]), kinked=kinked[k]).values())
             for pair in self.pairs
             for k in pair
         }
@@ -136,20 +140,24 @@ class StageMap:
         return found
 
 
-def _lagrange(u: Array, nodes: Levels) -> dict[float, Array]:
-    """Return the polynomials that are 1 at one node, 0 at the others and where nothing is off."""
+def _lagrange(u: Array, nodes: Levels, *, kinked: bool) -> dict[float, Array]:
+    """Return the polynomials that are 1 at one node, 0 at the others and where nothing is off.
+
+    Where a tolerance is kinked each side has its own polynomials, which are 0 on the other.
+    """
     found = {}
     for level in nodes:
         part = np.ones_like(u)
         for other in (0.0, *(node for node in nodes if node != level)):
-            part = part * ((u - other) / (level - other))
-        found[level] = part
+            if not kinked or other * level >= 0:
+                part = part * ((u - other) / (level - other))
+        found[level] = np.where(u * level > 0, part, 0.0) if kinked else part
     return found
 
 
-def through(share: float, known: Mapping[float, float]) -> float:
+def through(share: float, known: Mapping[float, float], *, kinked: bool) -> float:
     """Return the polynomial through 0 and what is known at some shares, at another share."""
-    found = _lagrange(np.array([share]), tuple(known))
+    found = _lagrange(np.array([share]), tuple(known), kinked=kinked)
     return float(sum(found[u][0] * value for u, value in known.items()))
 
 

@@ -2,11 +2,12 @@
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
+from circuits.boards.board_run import BoardRun, Way, taken_from, ways_to_follow
 from circuits.boards.one_board import BoardMaker
 from circuits.boards.stage_map import (
     CHECK,
@@ -21,50 +22,15 @@ from circuits.boards.stage_map import (
 )
 from circuits.boards.tolerances import BoardTolerance
 from circuits.errors import DesignFileError
-from circuits.ledger import Finding
-from circuits.stage_pass import StagePass
 
 Progress = Callable[[int, int], None]
 
 STRONGEST = 5
 """Tolerances that are run in pairs too."""
-FACTS = ("agreement", "fill_factor", "inductance")
-"""Endings of the checks that compare stated facts."""
 CHECKED = 16
 """Boards at random that are run whole, to say how far off the map is."""
-
-
-def numbers_of(done: StagePass) -> dict[str, float]:
-    """Return every figure of a run that is a number."""
-    return {
-        value.id: float(value.value)
-        for value in done.ledger.values.values()
-        if value.unit is not None and not isinstance(value.value, str)
-    }
-
-
-def words_of(done: StagePass) -> dict[str, str]:
-    """Return every figure of a run that is a word, such as a part's name."""
-    return {
-        value.id: value.value
-        for value in done.ledger.values.values()
-        if isinstance(value.value, str)
-    }
-
-
-def checks_of(done: StagePass) -> dict[str, Finding]:
-    """Return every finding of a run that holds a figure against a limit.
-
-    What holds two facts of the design file against each other says nothing of a board.
-    """
-    return {
-        finding.id: finding
-        for finding in done.ledger.findings.values()
-        if finding.margin is not None
-        and finding.value is not None
-        and finding.limit is not None
-        and not finding.id.endswith(FACTS)
-    }
+FRESH = 4
+"""Every so many of them stand at fresh cells, where the cells' life is told."""
 
 
 def map_stages(maker: BoardMaker, *, seed: int, progress: Progress) -> StageMap:
@@ -86,23 +52,7 @@ def map_stages(maker: BoardMaker, *, seed: int, progress: Progress) -> StageMap:
     return _Mapping(maker, progress).finish(seed)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Run:
-    """One board's figures and checks."""
-
-    numbers: dict[str, float]
-    checks: dict[str, Finding]
-    words: dict[str, str]
-    severities: dict[str, str]
-
-    def has(self, name: str) -> bool:
-        """Return whether this board's sheet has a figure, or a check."""
-        if name.startswith(CHECK):
-            return name.removeprefix(CHECK) in self.checks
-        return name in self.numbers
-
-
-_Corner = tuple[float, float, _Run]
+_Corner = tuple[float, float, BoardRun]
 """Two shares and the run with both."""
 Pairs = dict[tuple[int, int], list[_Corner]]
 
@@ -118,24 +68,17 @@ class _Mapping:
         self.total += 2 * strongest * (strongest - 1)
         self.done = 0
         self.refusals: list[Refusal] = []
-        self.centre = self._taken(maker.centre)
+        self.centre = taken_from(maker.centre)
         self.singles = [self._along(one) for one in self.tolerances]
 
-    @staticmethod
-    def _taken(done: StagePass) -> _Run:
-        return _Run(
-            numbers=numbers_of(done), checks=checks_of(done), words=words_of(done),
-            severities={f.id: f.severity.value for f in done.ledger.findings.values()},
-        )  # fmt: skip
-
-    def _run(self, shares: Mapping[str, float]) -> _Run:
+    def _run(self, shares: Mapping[str, float]) -> BoardRun:
         self.progress(self.done, self.total)
         self.done += 1
-        return self._taken(self.maker.run(shares))
+        return taken_from(self.maker.run(shares))
 
-    def _along(self, one: BoardTolerance) -> dict[float, _Run]:
+    def _along(self, one: BoardTolerance) -> dict[float, BoardRun]:
         """Return the runs of one tolerance alone; beyond a refusal its boards have no sheet."""
-        found: dict[float, _Run] = {}
+        found: dict[float, BoardRun] = {}
         for side in (-1.0, 1.0):
             good = 0.0
             for level in sorted((v for v in one.levels if v * side > 0), key=abs):
@@ -180,7 +123,9 @@ class _Mapping:
         low = np.array([one.least for one in self.tolerances])
         high = np.array([one.most for one in self.tolerances])
         places = low + (high - low) * rng.random((CHECKED, len(low)))
-        tried: list[tuple[Array, _Run]] = []
+        for index in self._life("cells."):
+            places[::FRESH, index] = 0.0
+        tried: list[tuple[Array, BoardRun]] = []
         for place in places:
             names = (one.name for one in self.tolerances)
             try:
@@ -205,7 +150,7 @@ class _Mapping:
         }
         return replace(found, columns=columns)
 
-    def _boxes(self, pairs: Pairs, bad: Callable[[_Run], bool]) -> tuple[Box, ...]:
+    def _boxes(self, pairs: Pairs, bad: Callable[[BoardRun], bool]) -> tuple[Box, ...]:
         """Return the boxes about the runs that are bad, halfway from the last good one."""
         boxes: list[Box] = []
         for index, levels in enumerate(self.singles):
@@ -225,7 +170,7 @@ class _Mapping:
             ]
         return tuple(boxes)
 
-    def _judged(self, runs: list[_Run], pairs: Pairs) -> dict[str, tuple[Box, ...]]:
+    def _judged(self, runs: list[BoardRun], pairs: Pairs) -> dict[str, tuple[Box, ...]]:
         """Return the findings without a limit that fail on some of the runs."""
         names = {
             name
@@ -234,24 +179,34 @@ class _Mapping:
             if severity == "fails" and name not in run.checks
         }
 
-        def failing(name: str) -> Callable[[_Run], bool]:
+        def failing(name: str) -> Callable[[BoardRun], bool]:
             return lambda run: run.severities.get(name) == "fails" and name not in run.checks
 
         return {name: self._boxes(pairs, failing(name)) for name in sorted(names)}
 
     def _column(
-        self, name: str, found: StageMap, runs: list[_Run], pairs: Pairs,
-        tried: list[tuple[Array, _Run]],
+        self, name: str, found: StageMap, runs: list[BoardRun], pairs: Pairs,
+        tried: list[tuple[Array, BoardRun]],
     ) -> Column:  # fmt: skip
-        sign, side, follow = _followed(name, [run for run in runs if run.has(name)])
+        """Return a figure followed by its logarithm or by itself, whichever is less far off."""
+        ways = ways_to_follow(name, [run for run in runs if run.has(name)])
+        columns = [self._followed(name, way, found, pairs, tried) for way in ways]
+        return min(columns, key=lambda column: column.error)
+
+    def _followed(
+        self, name: str, way: Way, found: StageMap, pairs: Pairs,
+        tried: list[tuple[Array, BoardRun]],
+    ) -> Column:  # fmt: skip
+        follow = way.follow
         centre = follow(self.centre)
         weights: list[float] = []
-        for levels in self.singles:
+        for tolerance, levels in zip(self.tolerances, self.singles, strict=True):
             known = {u: follow(run) - centre for u, run in levels.items() if run.has(name)}
             # Without the run of a node the polynomial through the others stands for it.
             weights += [
-                known[u] if u in known else through(u, known) for u in levels
-            ]  # fmt: skip
+                known[u] if u in known else through(u, known, kinked=tolerance.kinked)
+                for u in levels
+            ]
         for (one, other), corner in pairs.items():
             for first, second, run in corner:
                 ends = self.singles[one][first], self.singles[other][second]
@@ -260,14 +215,17 @@ class _Mapping:
                 else:
                     weights.append(0.0)
         column = Column(
-            name=name, sign=sign, side=side, centre=centre,
+            name=name, sign=way.sign, side=way.side, centre=centre,
             weights=self._without_life(name, found, np.array(weights)), error=0.0,
             absent=self._without_life_boxes(
                 name, self._boxes(pairs, lambda run: not run.has(name))
             ),
         )  # fmt: skip
-        kept = [(place, follow(run)) for place, run in tried if run.has(name)]
-        if not kept or name.removeprefix(CHECK).startswith("cells."):
+        life = list(self._life(name))
+        kept = [
+            (place, follow(run)) for place, run in tried if run.has(name) and not place[life].any()
+        ]
+        if not kept:
             return column
         mapped = centre + found.features(np.array([place for place, _ in kept])) @ column.weights
         off = column.figure(mapped) - column.figure(np.array([true for _, true in kept]))
@@ -288,7 +246,7 @@ class _Mapping:
         return tuple(box for box in boxes if not {index for index, _ in box} & life)
 
 
-def _changing_words(runs: list[_Run]) -> dict[str, str]:
+def _changing_words(runs: list[BoardRun]) -> dict[str, str]:
     """Return the words that are not the same on all boards, with how often each was found."""
     found = {}
     for name in runs[0].words:
@@ -299,7 +257,7 @@ def _changing_words(runs: list[_Run]) -> dict[str, str]:
     return found
 
 
-def _severity(runs: list[_Run]) -> dict[str, str]:
+def _severity(runs: list[BoardRun]) -> dict[str, str]:
     """Return how the checks stand whose limit some board misses."""
     found: dict[str, str] = {}
     for run in runs:
@@ -307,26 +265,3 @@ def _severity(runs: list[_Run]) -> dict[str, str]:
             if check.margin is not None and check.margin < 0:
                 found[name] = run.severities[name]
     return found
-
-
-def _followed(name: str, runs: list[_Run]) -> tuple[float, float, Callable[[_Run], float]]:
-    """Return sign, side and what is followed of a figure or of a check."""
-    if name.startswith(CHECK):
-        check = name.removeprefix(CHECK)
-        found = [run.checks[check] for run in runs]
-        if all((f.value or 0.0) > 0 and (f.limit or 0.0) > 0 for f in found):
-            first = found[0]
-            side = 1.0 if ((first.value or 0.0) - (first.limit or 0.0)) * (
-                first.margin or 0.0
-            ) >= 0 else -1.0  # fmt: skip
-            return 1.0, side, lambda run: _log_ratio(run.checks[check])
-        return 0.0, 0.0, lambda run: float(run.checks[check].margin or 0.0)
-    numbers = np.array([run.numbers[name] for run in runs])
-    if (numbers > 0).all() or (numbers < 0).all():
-        sign = float(np.sign(numbers[0]))
-        return sign, 0.0, lambda run: float(np.log(abs(run.numbers[name])))
-    return 0.0, 0.0, lambda run: run.numbers[name]
-
-
-def _log_ratio(finding: Finding) -> float:
-    return float(np.log((finding.value or 1.0) / (finding.limit or 1.0)))

@@ -1,7 +1,7 @@
 """What differs from board to board, by how much, and who says so."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ LEAST_OF_LIMIT = 0.5
 GAIN_OVER_LEAST = 3.0
 """The largest gain over the guaranteed one, where only that is known."""
 FORWARD = 0.1
+KINK = 0.1
+"""Share of both sides together by which they must differ to be followed each by itself."""
 LEAST_CHARGE, MOST_CHARGE = 0.5, 1.2
 """Single alkaline cells against the sheet, after public tests."""
 
@@ -74,6 +76,12 @@ class BoardTolerance:
                 -share * np.float64(self.below),
             )
         )
+
+    @property
+    def kinked(self) -> bool:
+        """Whether more and less differ by so much that figures bend at the sheet's value."""
+        two_sided = self.below < 0 < self.above and not self.geometric
+        return two_sided and abs(self.above + self.below) > KINK * (self.above - self.below)
 
     @property
     def least(self) -> float:
@@ -135,7 +143,10 @@ def tolerances_of(
         *_clamp(catalogue, done),
         *_pin(built, catalogue, done),
     ]
-    return tuple(one for one in found if one.below or one.above)
+    moving = (one for one in found if one.below or one.above)
+    return tuple(
+        replace(one, levels=WIDE) if one.kinked and one.levels == BOTH else one for one in moving
+    )
 
 
 def _even(

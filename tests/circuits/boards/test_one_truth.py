@@ -5,8 +5,8 @@ import pytest
 
 from calc.bipolar import pin_current
 from calc.calculator import on_samples
+from circuits.boards.board_run import numbers_of
 from circuits.boards.circuit_model import CircuitModel
-from circuits.boards.stage_runs import numbers_of
 from tests.circuits.boards.some_designs import EXAMPLES, OTHERS, REFERENCES, maker_of, random_shares
 from tests.sources import Kind, source
 
@@ -56,7 +56,6 @@ def test_a_board_that_the_pin_cannot_open_has_no_sheet() -> None:
     maker = maker_of("foyer_sculpture")
     model = CircuitModel(maker, {"supply.life": np.array([0.0, 0.5, 1.0])})
     given = np.array([3.0, 0.5, 2.0])
-
 
     found = model._kept(on_samples, pin_current, v_pin=given, r_pin=50.0, r_b=1e3, v_be=0.8)
     assert [list(mask) for _, mask in model.refused] == [[False, True, False]]

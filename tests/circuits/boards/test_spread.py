@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from circuits.boards import stage_runs
+from circuits.boards.board_run import checks_of, numbers_of
 from circuits.boards.board_samples import draw
 from circuits.boards.face_spread import severity_of, spread_csv, spread_json, spread_text
 from circuits.boards.fitted import fitted
@@ -18,7 +19,7 @@ from circuits.boards.gathering import Gathering
 from circuits.boards.one_board import BoardMaker
 from circuits.boards.spread_result import ARRAYS, CORNERS, Spread
 from circuits.boards.stage_map import CHECK
-from circuits.boards.stage_runs import checks_of, map_stages, numbers_of
+from circuits.boards.stage_runs import map_stages
 from circuits.boards.tolerances import (
     ASSUMED,
     CATALOGUE,
