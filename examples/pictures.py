@@ -5,7 +5,7 @@ from pathlib import Path
 
 from circuits.design_file import read_design
 from circuits.pipeline import compute_whole
-from circuits.report.report import pictures_of
+from circuits.report.gallery import gallery
 from circuits.report.standalone import standalone
 
 HERE = Path(__file__).parent
@@ -23,8 +23,7 @@ def draw(folder: Path) -> list[Path]:
     written = []
     for example, names in SHOWN.items():
         sheet, done = compute_whole(read_design(HERE / f"{example}.toml"))
-        every = [p for group in pictures_of(sheet, done).values() for p in group]
-        for picture in every:
+        for picture in gallery(sheet, done).every:
             if picture.name in names:
                 file = folder / f"{example}_{picture.name.replace('-', '_')}.svg"
                 file.write_text(standalone(picture), encoding="utf-8", newline="\n")

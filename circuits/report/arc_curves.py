@@ -87,7 +87,7 @@ def _row(system: DrivenMovement, arcs: Array, widths: Array) -> RateRow | None:
 
 
 def arc_curves(done: StagePass) -> ArcCurves | None:
-    """Return the curves; None where the movement could not be followed."""
+    """Return the curves; None where the stages say already that it cannot be followed."""
     settled: SettledResult | None = done.result("settled")
     if settled is None:
         return None
@@ -98,10 +98,7 @@ def arc_curves(done: StagePass) -> ArcCurves | None:
     most = min(reach, WIDEST) if movement.kind == "pendulum" else reach
     arcs = np.linspace(0.04 * most, most, ARCS)
     system, weak = driven.system(), driven.system(spent=True)
-    try:
-        fresh, spent = (_change(one, arcs, width) for one in (system, weak))
-    except OutOfRangeError:
-        return None
+    fresh, spent = (_change(one, arcs, width) for one in (system, weak))
     high = min(3 * max(movement.arc, held.arc if held else 0.0), WIDEST)
     if movement.kind == "balance":
         high = 3 * max(movement.arc, held.arc if held else 0.0)

@@ -90,7 +90,7 @@ def rate_map(curves: ArcCurves) -> Picture | None:
     turn = curves.turning
     if turn is not None and turn < high:
         at.band(1e3 * turn, 1e3 * high, pattern="rate-beyond", opacity=0.6)
-        at.note(1e3 * high, at.y.low, "forbidden to a steering loop", anchor="end", dx=-6, dy=-8)
+        at.note(1e3 * high, at.y.high, "forbidden to a steering loop", anchor="end", dx=-6, dy=16)
     if curves.least is not None and curves.least < high:
         at.band(at.x.low, 1e3 * curves.least, fill="wash")
         at.upright(1e3 * curves.least, LIMIT, "no arc below")

@@ -54,12 +54,11 @@ def _millimetres(curves: BeatCurves, at: Panel) -> Markup:
     return Markup("".join(pieces))
 
 
-def _bands(curves: BeatCurves, at: Panel, *, named: bool = False) -> None:
+def _bands(curves: BeatCurves, at: Panel) -> None:
     start, stop = curves.t_on * MS, (curves.t_on + curves.width) * MS
     at.band(stop, curves.deaf_until * MS, pattern="beat-deaf", opacity=0.55)
     at.band(start, stop, fill="line", opacity=0.85)
-    seen = curves.event * MS
-    at.upright(seen, EVENT, "seen here" if named else "")
+    at.upright(curves.event * MS, EVENT)
 
 
 def one_beat(curves: BeatCurves) -> Picture:
@@ -68,7 +67,7 @@ def one_beat(curves: BeatCurves) -> Picture:
     volts = handy(float(np.abs(curves.back_emf).max()), "V")
     e = curves.back_emf / volts.size
     emf = panel(x=span, y=padded(e), top=96, height=128)
-    _bands(curves, emf, named=True)
+    _bands(curves, emf)
     emf.curve(t, e, PLAIN)
     middle = (curves.t_on + curves.width / 2) * MS
     emf.note(middle, emf.y.low, "pulse", anchor="middle", dx=0, dy=-6)
@@ -80,17 +79,13 @@ def one_beat(curves: BeatCurves) -> Picture:
     reach = LOBES * lobe / at_pin.size
     pins = [state.pin / at_pin.size for state in curves.shown]
     low, high = padded(*pins)
-    pin = panel(x=span, y=(max(low, -reach), min(high, reach)), top=250, height=150)
+    cut = (max(low, -reach), min(high, reach))
+    pin = panel(x=span, y=cut if cut[0] < cut[1] else (-reach, reach), top=250, height=150)
     _bands(curves, pin)
     for values, stroke in zip(pins, (FRESH, SPENT), strict=False):
         pin.curve(t, values, stroke)
-    verb = "is the event" if curves.trigger == "threshold" else "arms"
-    pin.level(
-        curves.armed / at_pin.size,
-        LIMIT,
-        f"{printed(show(abs(curves.armed), 'V'))} from rest {verb}",
-        after=True,
-    )
+    pin.level(curves.armed / at_pin.size, LIMIT)
+    threshold = f"threshold {printed(show(abs(curves.armed), 'V'))}"
     deaf = (curves.t_on + curves.width + curves.deaf_until) / 2 * MS
     if curves.deaf_until > curves.t_on + 1.2 * curves.width:
         pin.note(min(deaf, span[1]), pin.y.low, "deaf", anchor="middle", dx=0, dy=-6)
@@ -104,7 +99,7 @@ def one_beat(curves: BeatCurves) -> Picture:
 
     drawing = Markup(
         tag("defs", hatch("beat-deaf"))
-        + legend([*curves.states.names, (EVENT, "event seen")], 20)
+        + legend([*curves.states.names, (EVENT, "event seen"), (LIMIT, threshold)], 20)
         + _millimetres(curves, emf)
         + emf.axes(y_name=f"EMF [{volts.name}]", x_labels=False, zero=True)
         + pin.axes(y_name=f"pin [{at_pin.name}]", x_labels=False, zero=True)
@@ -149,8 +144,7 @@ def _beat_caption(curves: BeatCurves) -> str:
         "Where the EMF is above zero a current works on the magnet, below it brakes. "
         f"{seen} pulse runs from {show(start, 'm')} to {show(stop, 'm')} of travel (grey). Until "
         f"{show(curves.deaf_until, 's')} (hatched) pulse and kick still stand in the filter, and "
-        "the input must be deaf. The pin is shown from its rest level; pulse and kick go beyond "
-        "the chart."
+        "the input must be deaf. The pin is shown from its rest level."
     )
 
 

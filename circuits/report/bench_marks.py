@@ -9,6 +9,7 @@ MARKS = {
     "pickup, before": "TP3",
     "pin": "TP4",
     "cells": "TP5",
+    "supply's terminals": "TP5",
     "1 ohm shunt": "TP6",
 }
 """How the name of a place begins, and its mark in the circuit."""
@@ -20,9 +21,8 @@ def tag_of(point: TestPoint) -> str:
     return next((mark for begins, mark in MARKS.items() if place.startswith(begins)), "")
 
 
-def traces(kind: str, points: tuple[TestPoint, ...]) -> dict[str, str]:
+def traces(kind: str) -> dict[str, str]:
     """Return the curves that the oscilloscope's picture shows, each with mark and name."""
-    del points
     return {
         "base": "TP1 gate" if kind == "nmos" else "TP1 base",
         "node": "TP2 switch node",

@@ -63,25 +63,36 @@ def _cells(sheet: Sheet) -> Markup:
 
 
 def _signs(sheet: Sheet) -> Markup:
+    cells = any(part.reference == "B1" for part in sheet.parts)
     arc, spent = _figure(sheet, "movement.arc"), _figure(sheet, "rate.arc_settled_spent")
     fresh = _figure(sheet, "rate.arc_settled")
     end = LESS * (spent or arc or 0.0)
     wide = ""
-    if fresh is not None and arc is not None and fresh > 1.1 * arc:
+    if cells and fresh is not None and arc is not None and fresh > 1.1 * arc:
         wide = f" With new cells {show(fresh, 'rad', 2)} is as it should be."
     rows = [
         ("It swings less and less", f"Below {show(end, 'rad', 2)} the cells are at their end: "
-         "change them."),
+         "change them." if cells else f"Below {show(end, 'rad', 2)} its supply is too low, or "
+         "something rubs."),
         ("It stops after a while", "It was pushed too little, something touches it, or the cells "
-         "are flat. Push it again, farther; then change the cells."),
+         "are flat. Push it again, farther; then change the cells." if cells else "It was pushed "
+         "too little, something touches it, or its supply is off. Push it again, farther."),
         ("It swings wider than before", f"Somebody may have moved it nearer to its coil.{wide}"),
-        ("The coil is warm, or it never rests", "A fault: take the cells out at once and ask who "
-         "built it."),
+        ("The coil is warm, or it never rests", "A fault: take the cells out, or its plug, at "
+         "once, and ask who built it."),
         ("\u26a0 on its case", "A strong magnet: keep pacemakers, cards and small children away, "
          "and mind your fingers."),
     ]  # fmt: skip
     if any(part.reference == "D3" for part in sheet.parts):
-        rows.insert(2, ("Its lamp is dark", "No current: the cells are flat or have no contact."))
+        rows.insert(
+            2,
+            (
+                "Its lamp is dark",
+                "No current: the cells are flat or have no contact."
+                if cells
+                else "No current: look at the supply and its plug.",
+            ),
+        )
     return tag(
         "div",
         tag("h3", "What the signs mean"),

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from calc.calculator import OutOfRangeError
 from circuits.format_quantity import DAY
 from circuits.stage_pass import StagePass
 from circuits.stages.steering_loop import SteeringResult
@@ -27,13 +26,10 @@ def loop_curves(done: StagePass) -> LoopCurves | None:
     loop: SteeringResult | None = done.result("steering")
     if loop is None:
         return None
-    try:
-        offset = STEP_SHARE * max(loop.needed, 0.1 * abs(loop.authority))
-        step = run_loop(
-            loop, regulator_of(loop), quiet(loop, LONG * loop.time_constant / DAY), name="step",
-            words="a step of the rate", offset=offset, jitter=False,
-            kind=design.movement.kind or "pendulum",
-        )  # fmt: skip
-    except OutOfRangeError:
-        return None
+    offset = STEP_SHARE * max(loop.needed, 0.1 * abs(loop.authority))
+    step = run_loop(
+        loop, regulator_of(loop), quiet(loop, LONG * loop.time_constant / DAY), name="step",
+        words="a step of the rate", offset=offset, jitter=False,
+        kind=design.movement.kind or "pendulum",
+    )  # fmt: skip
     return LoopCurves(loop=loop, step=step, offset=offset)

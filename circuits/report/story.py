@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from circuits.ledger import Finding, Severity, Value
 from circuits.report.bench_marks import tag_of
-from circuits.report.figure import Picture
+from circuits.report.gallery import Gallery
 from circuits.report.markup import Markup, join, tag
 from circuits.report.page import figures
 from circuits.report.typography import printed
@@ -101,21 +101,21 @@ def _stages(sheet: Sheet, stages: tuple[str, ...]) -> tuple[list[Markup], list[M
     return key, other
 
 
-def beat(sheet: Sheet, pictures: dict[str, list[Picture]]) -> Markup:
+def beat(sheet: Sheet, drawn: Gallery) -> Markup:
     """Return the story of one beat: figures with their rules in the margin, and pictures."""
     parts: list[Markup] = []
     for heading, stages in BEAT.items():
         key, other = _stages(sheet, stages)
-        drawn = pictures.get(heading, [])
-        if not (key or other or drawn):
+        shown_here = drawn.pictures.get(heading, [])
+        if not (key or other or shown_here):
             continue
         folded = None
         if other:
             said = "1 more figure" if len(other) == 1 else f"{len(other)} more figures"
             folded = tag("details", tag("summary", f"{said}: {heading[:1].lower()}{heading[1:]}"),
                          *other, class_="more")  # fmt: skip
-        parts.append(join(tag("h3", heading), *key, folded, figures(drawn)))
-    return join(*parts)
+        parts.append(join(tag("h3", heading), *key, folded, figures(shown_here)))
+    return join(*parts, *(tag("p", printed(sentence)) for sentence in drawn.missing))
 
 
 def _table(caption: str, heads: Iterable[str], rows: Iterable[Iterable["str | None"]]) -> Markup:

@@ -60,7 +60,7 @@ def _rows(sheet: Sheet, stage: str, coil: CoilResult) -> list[tuple[str, str]]:
     several = f"{coil.count} coils, each " if coil.count > 1 else ""
     r = values[f"{stage}.r_coil"]
     span = ""
-    if coil.count == 1:
+    if coil.count == 1 and coil.r_coil_low < coil.r_coil_high:
         span = f" ({printed(show_range(coil.r_coil_low, coil.r_coil_high, 'ohm'))})"
     rows = [
         ("Wire", f"{of('d_wire')} bare, {of('d_overall')} enamelled"),

@@ -12,8 +12,9 @@ from circuits.pipeline import compute_whole
 from circuits.report.beat_curves import beat_curves
 from circuits.report.circuit_picture import circuit
 from circuits.report.figure import svg
+from circuits.report.gallery import gallery
 from circuits.report.gap_curves import gap_curves
-from circuits.report.report import pictures_of
+from circuits.report.report import report
 from circuits.report.section_picture import section
 from circuits.sheet import Sheet
 from circuits.stage_pass import StagePass
@@ -59,7 +60,7 @@ def invented(name: str) -> tuple[Sheet, StagePass]:
 @pytest.mark.parametrize("name", INVENTED)
 def test_every_picture_can_be_drawn_and_read(name: str) -> None:
     sheet, done = invented(name)
-    drawn = [picture for group in pictures_of(sheet, done).values() for picture in group]
+    drawn = gallery(sheet, done).every
     assert len({picture.name for picture in drawn}) == len(drawn) >= 10
     for picture in drawn:
         tree = parsed(svg(picture))
@@ -164,7 +165,7 @@ def test_a_design_that_asks_for_a_loop_shows_its_step_and_what_moves_the_rate() 
     sheet, done = compute_whole(
         design_with(rate={"time_constant": "2 h", "allowed_error": "20 s/day"}), remedies=False
     )
-    drawn = {p.name: p for group in pictures_of(sheet, done).values() for p in group}
+    drawn = {p.name: p for p in gallery(sheet, done).every}
     assert {"loop-step", "budget"} <= drawn.keys()
     assert show(done.result("steering").time_constant, "s") in drawn["loop-step"].caption.replace(
         "\u00a0", " "
@@ -180,5 +181,22 @@ def test_the_life_in_the_picture_is_the_life_on_the_sheet(name: str) -> None:
     # cent apart.
     life = float(sheet.values["cells.battery_life"].value)
     assert course.times[1] == pytest.approx(life, rel=0.1)
-    pictures = {p.name for group in pictures_of(sheet, done).values() for p in group}
+    pictures = {p.name for p in gallery(sheet, done).every}
     assert "life" in pictures
+
+
+def test_a_design_whose_cells_cannot_be_followed_has_every_other_picture() -> None:
+    # One cell and a zener that conducts at its voltage: the sheet says so, the report goes on.
+    sheet, done = compute_whole(
+        design_with(
+            supply={"cell": "LR20", "series": 1}, clamp={"kind": "switch_zener"},
+            controller={"brown_out": "0.9 V"},
+        ),
+        remedies=False,
+    )  # fmt: skip
+    drawn = gallery(sheet, done)
+    assert len(drawn.every) >= 9
+    assert [sentence.partition(":")[0] for sentence in drawn.missing] == [
+        "The life cannot be drawn"
+    ]
+    assert drawn.missing[0] in report(done.design, sheet, done)
