@@ -86,9 +86,10 @@ def fit_hum(*, t: SecondCurve, wave: RadianCurve, lowest: Hertz, highest: Hertz)
     Examples
     --------
     >>> t = np.arange(0.0, 0.5, 0.001)
-    >>> hum = fit_hum(t=t, wave=0.02 * np.sin(2 * np.pi * 50.1 * t), lowest=40.0, highest=70.0)
-    >>> round(hum.frequency, 3), round(hum.amplitude, 5)
-    (50.1, 0.02)
+    >>> wave = 0.02 * np.sin(315.0 * t + 0.7) + 1e-4 * np.sin(np.arange(500.0) ** 2)
+    >>> hum = fit_hum(t=t, wave=wave, lowest=40.0, highest=70.0)
+    >>> round(hum.frequency, 2), round(hum.amplitude, 4)
+    (50.13, 0.02)
     """
     require(lowest > 0, "hum: lowest must be above zero; mains is 50 or 60 Hz")
     require(highest > lowest, "hum: highest must exceed lowest; mains is 50 or 60 Hz")

@@ -90,9 +90,10 @@ def fit_step(*, t: SecondCurve, values: RatioCurve, t_step: Second) -> Step:
     --------
     >>> t = np.arange(0.0, 4000.0, 20.0)
     >>> values = 3.0 + np.where(t > 800, -2.0 * -np.expm1(-(t - 800) / 500), 0.0)
-    >>> step = fit_step(t=t, values=values, t_step=800.0)
-    >>> round(step.before, 3), round(step.after, 3), round(step.tau, 1)
-    (3.0, 1.0, 500.0)
+    >>> noise = 0.01 * np.sin(np.arange(200.0) ** 2)
+    >>> step = fit_step(t=t, values=values + noise, t_step=800.0)
+    >>> round(step.before, 2), round(step.after, 2), round(step.tau / 100, 1)
+    (3.0, 1.0, 5.0)
     """
     require((t_step > t[0]) & (t_step < t[-1]), "step: t_step must lie inside the log")
     first, later = t <= t_step, t > t_step
