@@ -248,7 +248,7 @@ def many_swings(
     driven = flow.driven & m.driven(direction)
     angle = np.broadcast_to(flow.angle[:, None], shape).copy()
     speed = np.broadcast_to(flow.speed[:, None], shape).copy()
-    t = np.broadcast_to(flow.t_on[:, None], shape).copy()
+    t = np.broadcast_to((flow.t_on + flow.late)[:, None], shape).copy()
     given, supplied = np.zeros(shape), np.zeros(shape)
     regular = np.ones(shape, dtype=bool)
     some = np.flatnonzero(driven)

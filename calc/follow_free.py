@@ -15,11 +15,16 @@ _SPAN = 0.4
 """Share of a period that is followed from a turning point on."""
 _LOOKS = np.linspace(0.02, 1.0, 400)
 _BRAKE_PLACES = 145
+_TURN = 0.96
+"""Share of the height at which a phase still counts: braking at the turning point is none."""
 
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """Where each arc stands when its pulse starts, or a quarter of a period on without one."""
+    """Where each arc stands when its pulse starts, or a quarter of a period on without one.
+
+    `late` is how much later a clamp that braked on the way lets it turn round.
+    """
 
     arcs: Array
     t_on: Array
@@ -27,6 +32,7 @@ class Flow:
     speed: Array
     drag: Array
     driven: NDArray[np.bool_]
+    late: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +155,8 @@ def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
     share = np.where(driven, share, quarter)
     angle, speed, _ = flow.at(share)
     braked = _brake(m, arcs, direction, angle, before=True)
-    speed = direction * np.sqrt(np.maximum(speed**2 + 2 * braked / m.inertia, 0))
-    return Flow(arcs, share * span, angle, speed, drag, driven)
+    speed = direction * np.sqrt(np.maximum(speed**2 + 2 * braked.work / m.inertia, 0))
+    return Flow(arcs, share * span, angle, speed, drag, driven, braked.late)
 
 
 def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction: int) -> Left:
@@ -173,34 +179,52 @@ def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction:
     arc = direction * arc
     reached = (share < 1.1) & (arc > 0)
     braked = _brake(m, np.where(reached, arc, 0.0), direction, angle, before=False)
-    if np.any(braked):
-        height = np.maximum(m.height(arc) + braked / (m.inertia * w * w), 0)
+    if np.any(braked.work):
+        height = np.maximum(m.height(arc) + braked.work / (m.inertia * w * w), 0)
         root = np.sqrt(2 * height)
         arc = root if m.kind == "balance" else 2 * np.arcsin(root / 2)
-    return Left(np.where(reached, arc, np.nan), share * span)
+    return Left(np.where(reached, arc, np.nan), share * span + braked.late)
 
 
 def clamp_braking(m: DrivenMovement, arc: float, direction: int) -> float:
     """Return the energy that the clamp takes from a swing without a pulse, by its lobes alone."""
     arcs, middle = np.array([arc]), np.array([m.offset / m.radius])
-    work = [_brake(m, arcs, direction, middle, before=before) for before in (True, False)]
-    return -float(work[0][0] + work[1][0])
+    parts = [_brake(m, arcs, direction, middle, before=before) for before in (True, False)]
+    return -float(parts[0].work[0] + parts[1].work[0])
 
 
-def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, before: bool) -> Array:
-    """Return the work, below zero, of the clamp where the EMF exceeds its knee without a pulse.
+@dataclass(frozen=True, slots=True)
+class _Brake:
+    """Work of the clamp, below zero, and how much later the turning point comes by its place."""
 
-    The current there follows the EMF at once: the coil's own time is short beside the lobe.
+    work: Array
+    late: Array
+
+
+def _brake(
+    m: DrivenMovement, arcs: Array, direction: int, border: Array, *, before: bool
+) -> _Brake:
+    """Return what the clamp takes where the EMF exceeds its knee without a pulse.
+
+    The current there follows the EMF after the coil's own time. Energy taken at a phase shifts
+    the swing by the phase's tangent; up to the border it is taken off the speed at the border.
     """
-    i_gone = GONE * m.i_scale
+    none = np.zeros_like(arcs)
     knee = m.knee
     fastest = m.omega * m.radius * float(np.sqrt(2 * m.height(arcs.max()))) if arcs.size else 0.0
     if fastest * m.linkage.slope_peak <= knee:
-        return np.zeros_like(arcs)
+        return _Brake(none, none)
+    i_gone = GONE * m.i_scale
     reach = 6 * m.lobe
     low, high = (m.offset - reach) / m.radius, (m.offset + reach) / m.radius
     places = np.linspace(low, high, _BRAKE_PLACES)[:, None]
-    speed = m.omega * np.sqrt(2 * np.maximum(m.height(arcs) - m.height(places), 0))
+    top, here = np.maximum(m.height(arcs), 1e-300), m.height(places)
+    phase = _phase(m, places, top, direction)
+    # Near the knee a thousandth of the speed counts: the loss on the way so far, or still to come.
+    gone = (phase + np.pi / 2 + np.sin(phase) * np.cos(phase)) / np.pi
+    lost = np.pi * m.damping / m.omega * top * (-gone if before else 1 - gone)
+    rest = np.maximum(top + lost - here, 0)
+    speed = m.omega * np.sqrt(2 * rest)
     grip = direction * m.grip(places)
     driving = -grip * speed
     side = direction * (places - border) < 0 if before else direction * (places - border) > 0
@@ -212,6 +236,21 @@ def _brake(m: DrivenMovement, arcs: Array, direction: int, border: Array, *, bef
         miss = -m.held_off(current) - excess
         fall = np.maximum(-miss / (current * m.stiff_off(current)), -20.0)
         current = np.maximum(current * np.exp(fall), 1e-3 * i_gone)
+    lag = m.l_coil / m.stiff_off(current)
+    everywhere = np.broadcast_to(places, driving.shape)[over]
+    later = everywhere + direction * speed[over] * lag
     work = np.zeros_like(driving)
-    work[over] = (grip * np.ones_like(driving))[over] * np.maximum(current, i_gone)
-    return np.asarray(work.sum(axis=0) * (high - low) / (_BRAKE_PLACES - 1))
+    work[over] = direction * m.grip(later) * np.maximum(current, i_gone)
+    work *= (high - low) / (_BRAKE_PLACES - 1)
+    shift = np.zeros_like(driving)
+    shift[over] = np.tan(_phase(m, later, np.broadcast_to(top, driving.shape)[over], direction))
+    if before:
+        shift -= np.tan(_phase(m, border, top, direction))
+    late = (work * shift).sum(axis=0) / (2 * m.inertia * m.omega**3 * top)
+    return _Brake(work.sum(axis=0), late)
+
+
+def _phase(m: DrivenMovement, angle: Array, top: Array, direction: int) -> Array:
+    """Return the swing's phase at an angle, from the middle."""
+    share = np.sqrt(np.minimum(m.height(angle) / top, _TURN))
+    return np.asarray(direction * np.sign(angle) * np.arcsin(share))

@@ -66,7 +66,7 @@ def test_a_short_pulse_from_the_crossing_holds_no_arc(width: int) -> None:
 
 DIODE = ClampLaw(junctions=(Junction(v_log=0.05, i_log=4e-9),), resistance=0.6)
 BIPOLAR = SwitchLaw(v_thermal=0.02585, beta_f=150.0, beta_r=4.0, i_b=4e-3, resistance=0.7)
-SWITCHED = {
+SWITCHED: dict[str, dict[str, Any]] = {
     "reference": {},
     "chopped": {"duty": 0.6},
     "diode and bipolar": {"clamp": DIODE, "switch": BIPOLAR},
