@@ -134,7 +134,7 @@ def _reach(
             remedy="Widen the range of widths, or feed the coil from a regulated rail.",
             changes=_wider(result), value=DAY * result.authority, unit="s/day",
         )  # fmt: skip
-    elif result.curves.known:
+    elif result.curves.known and result.curves.fresh is not result.curves.spent:
         ledger.say(
             "steering.sag", Severity.GOOD,
             f"The loop follows the cells from fresh to spent with "
@@ -142,7 +142,7 @@ def _reach(
             f"{show(result.fresh.arc, 'rad')}{sag}.",
             value=result.spent.width - result.fresh.width, unit="s",
         )  # fmt: skip
-    else:
+    elif not result.curves.known:
         ledger.say(
             "steering.sag", Severity.MEASURE,
             "Only the slope was measured, and where it settles could not be found: what the "

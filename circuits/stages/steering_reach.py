@@ -162,7 +162,8 @@ def _as_measured(
             by_arc = (slope - prompt) * step
         return replace(curve, rates=here.rate + by_arc + prompt * step)
 
-    return stretched(fresh), stretched(spent)
+    first = stretched(fresh)
+    return first, first if spent is fresh else stretched(spent)
 
 
 def limits_of(

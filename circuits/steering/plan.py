@@ -31,6 +31,7 @@ from circuits.steering.course import RunDown, course_of, quiet
 from circuits.steering.loop_constants import regulator_of
 from circuits.steering.plan_sheet import LawFigures, StepFigures, Tried, enter
 from circuits.steering.simulation import LoopRun, Start, run_loop
+from circuits.supply_words import reword
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int, str], None]
@@ -128,6 +129,7 @@ def plan(
     least = settled.fresh.least_start if settled is not None else None
     arc_least = max(least.arc if least is not None else 0.0, driven.trigger().arc_least)
     if loop is None:
+        _in_words_of_the_supply(design, ledger)
         return SteeringPlan(
             title=title, design=design, loop=None, constants=None, width_step=None, step=None,
             step_figures=None, start=None, day=None, year=None, budget=(), laws=(), cycle=None,
@@ -142,6 +144,7 @@ def plan(
     except OutOfRangeError as error:
         raise _refused(design, error) from error
     enter(design, ledger, loop, constants, tried)
+    _in_words_of_the_supply(design, ledger)
     return SteeringPlan(
         title=title, design=design, loop=loop, constants=constants, life=life, run_down=down,
         arc_least=arc_least, done=done, sheet=compose(title, ledger, ledger.findings.values()),
@@ -149,6 +152,11 @@ def plan(
         start=tried.start, day=tried.day, year=tried.year, budget=tried.budget, laws=tried.laws,
         cycle=tried.cycle,
     )  # fmt: skip
+
+
+def _in_words_of_the_supply(design: Design, ledger: Ledger) -> None:
+    if design.supply.cell is None:
+        reword(ledger, one_voltage=not design.tolerance.supply)
 
 
 def _refused(design: Design, error: OutOfRangeError) -> DesignFileError:

@@ -118,9 +118,10 @@ def _judge_cycle(design: Design, ledger: Ledger, loop: SteeringResult, tried: Tr
             "Followed without noise, half a tick beside a width, the loop comes to rest.",
         )  # fmt: skip
         return
+    ticks = round(cycle.width / loop.tick)
     text = (
         f"The timer's steps leave a to and fro of {show(cycle.phase_error, 's')} from peak to peak "
-        f"and {cycle.width / loop.tick:.0f} ticks of width, once in {show(cycle.period, 's')} "
+        f"and {ticks} tick{'' if ticks == 1 else 's'} of width, once in {show(cycle.period, 's')} "
         "(followed without noise, the needed width half-way between two ticks)."
     )
     if allowed is None:

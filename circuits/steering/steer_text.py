@@ -12,9 +12,11 @@ from circuits.face_json import sheet_json
 from circuits.format_quantity import DAY, percent, show, significant
 from circuits.ledger import Finding, Severity
 from circuits.sheet_sentences import margin_words
+from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.plan import SteeringPlan
 from circuits.steering.simulation import LoopRun
 from circuits.steering.stability import Stability, stability_of
+from circuits.supply_words import without_cells
 
 WIDTH = 80
 COLUMNS, LINES = 60, 11
@@ -73,7 +75,7 @@ def _picture(run: LoopRun) -> Iterator[str]:
     rows = np.rint((high - error) / ((high - low) or 1.0) * (LINES - 1)).astype(int)
     zero = round(high / ((high - low) or 1.0) * (LINES - 1))
     for line in range(LINES):
-        label = {0: show(high, "s"), zero: "0", LINES - 1: show(low, "s")}.get(line, "")
+        label = {0: show(high, "s"), LINES - 1: show(low, "s"), zero: "0 s"}.get(line, "")
         cells = "".join(
             "*" if row == line else "-" if line == zero else " " for row in rows
         ).rstrip()
@@ -112,12 +114,19 @@ def _figures(plan: SteeringPlan) -> Iterator[str]:
         f"follows in {show(loop.fresh.time_constant, 's')}.",
         f"Phase margin {show(loop.margins.phase_margin, 'rad')} at its least, with "
         f"{loop.margins_at}; gain margin {significant(loop.margins.gain_margin)}.",
-        f"On time with {show(loop.fresh.width, 's')} from fresh cells and "
-        f"{show(loop.spent.width, 's')} from spent ones, at an arc of "
-        f"{show(loop.fresh.arc, 'rad')}.",
+        _on_time(loop),
     )
     for row in rows:
-        yield from _wrapped(row, "  ", "    ")
+        said = without_cells(row) if plan.design.supply.cell is None else row
+        yield from _wrapped(said, "  ", "    ")
+
+
+def _on_time(loop: SteeringResult) -> str:
+    spent = loop.spent.width
+    text = f"On time with a pulse of {show(loop.fresh.width, 's')}"
+    if loop.curves.fresh is not loop.curves.spent:
+        text += f" with fresh cells and of {show(spent, 's')} with spent ones"
+    return f"{text}, at an arc of {show(loop.fresh.arc, 'rad')}."
 
 
 def _runs(plan: SteeringPlan) -> Iterator[str]:
