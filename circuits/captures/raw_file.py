@@ -98,8 +98,10 @@ def _encoding(head: bytes) -> tuple[str, int]:
     return "utf-8", 0
 
 
-def blocks(raw: RawFile, oddities: Oddities, size: int = BLOCK) -> Iterator[bytes]:
+def blocks(raw: RawFile, oddities: Oddities, size: int = 0) -> Iterator[bytes]:
     """Yield the file in order, each part ending with a whole line that ends in a line feed."""
+    # What is under way takes many times a part's size: parts stay small beside the file.
+    size = size or min(BLOCK, max(HEAD, raw.size // 16))
     plain = raw.encoding == "utf-8" and not raw.lone_returns
     for data in _whole_lines(raw, size) if plain else _recoded_lines(raw, size):
         yield _tidied(data, oddities)
