@@ -141,15 +141,25 @@ def _write_back(arguments: argparse.Namespace, out: "ReadOut") -> None:
     print(f"coilwright: {told}", file=sys.stderr)
 
 
-def _explain(arguments: argparse.Namespace, against: "Against") -> int:
+def _split(arguments: argparse.Namespace, against: "Against") -> str:
     from circuits.captures.explain import explain
     from circuits.format_quantity import DAY
 
     rate = _quantity(arguments, "explain", "s/day", signed=True)
     assert rate is not None
     found = explain(rate / DAY, against)
-    _write(found.json if arguments.json else found.text, arguments)
-    return 0
+    return found.json if arguments.json else found.text
+
+
+def _with_split(text: str, arguments: argparse.Namespace, against: "Against") -> str:
+    """Return what a capture tells with the split of a rate error behind it."""
+    split = _split(arguments, against)
+    if not arguments.json:
+        return f"{text}\n{split}"
+    import json
+
+    content = json.loads(text) | {"explained": json.loads(split)}
+    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -165,7 +175,8 @@ def run(arguments: argparse.Namespace) -> int:
         against = against_of(read_design(arguments.design))
     if arguments.capture is None:
         assert against is not None
-        return _explain(arguments, against)
+        _write(_split(arguments, against), arguments)
+        return 0
     from circuits.captures.reading import read_capture
     from circuits.face_read import read_json, read_text
 
@@ -175,13 +186,8 @@ def run(arguments: argparse.Namespace) -> int:
     )  # fmt: skip
     out = read_out(capture, asked, against)
     text = read_json(out) if arguments.json else read_text(out)
-    if arguments.explain is not None and against is not None and not arguments.json:
-        from circuits.captures.explain import explain
-        from circuits.format_quantity import DAY
-
-        rate = _quantity(arguments, "explain", "s/day", signed=True)
-        assert rate is not None
-        text += "\n" + explain(rate / DAY, against).text
+    if arguments.explain is not None and against is not None:
+        text = _with_split(text, arguments, against)
     if arguments.picture is not None:
         from circuits.captures.picture import picture
         from circuits.design_write import write_whole

@@ -1,6 +1,7 @@
 """A rate error split: which cause can give it, which cannot, and what each would take."""
 
 import json
+import textwrap
 from dataclasses import dataclass
 from math import radians
 from typing import Any
@@ -43,6 +44,7 @@ class Cause:
     high: float
     takes: str
     free: bool = False
+    known: bool = True
     assumed: str = ""
 
     def share(self, rate: float) -> float:
@@ -164,7 +166,7 @@ def _impulse(against: Against, movement: MovementResult) -> Cause:
         name="impulse", low=-most, high=most,
         takes=f"an impulse whose middle lies {show(abs(place), 's')} "
         f"{'after' if place >= 0 else 'before'} the centre gives {show(DAY * most, 's/day')} at "
-        "most by its place; move it and see",
+        "most by its place; before the centre it gains, after it loses",
     )  # fmt: skip
 
 
@@ -192,7 +194,7 @@ def _support(rate: float, design: Design, movement: MovementResult) -> Cause:
     takes = f"a support no stiffer than {significant(needs)} N/m at the pivot"
     stiffness = design.movement.support_stiffness
     if stiffness is None:
-        return Cause(name="support", low=0.0, high=0.0,
+        return Cause(name="support", low=0.0, high=0.0, known=False,
                      takes=f"{takes}; support_stiffness is not stated, so push with 10 N and "
                      f"look whether it gives {show(10 / needs, 'm')}")  # fmt: skip
     gives = support_rate(mass=mass, effective_length=length, stiffness=stiffness)
@@ -226,10 +228,12 @@ class Explained:
                  ""]  # fmt: skip
         for cause in sorted(self.causes, key=lambda one: -one.share(self.rate)):
             lines.append(f"  {_verdict(cause, self.rate)}")
-            lines.append(f"      It would take: {cause.takes}.")
+            lines += _wrapped(f"It would take: {cause.takes}.", "      ")
             if cause.assumed:
-                lines.append(f"      Assumed: {cause.assumed}.")
-        lines += ["", *(f"  {finding.text}" for finding in self.ledger.findings.values())]
+                lines += _wrapped(f"Assumed: {cause.assumed}.", "      ")
+        lines.append("")
+        for finding in self.ledger.findings.values():
+            lines += _wrapped(finding.text, "  ")
         return "\n".join(lines) + "\n"
 
     @property
@@ -238,17 +242,32 @@ class Explained:
         sheet = compose(self.title, self.ledger, self.ledger.findings.values())
         content: dict[str, Any] = json.loads(sheet_json(sheet))
         content["causes"] = [
-            {"name": one.name, "share": one.share(self.rate), "takes": one.takes,
-             **({} if one.free else {"low": DAY * one.low, "high": DAY * one.high})}
+            {"name": one.name, "takes": one.takes, **_json_reach(one, self.rate)}
             for one in self.causes
-        ]  # fmt: skip
+        ]
         return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(
+        text, 80, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
+    )
+
+
+def _json_reach(cause: Cause, rate: float) -> dict[str, float]:
+    """Return what is known of a cause's reach; of one that is not known, nothing."""
+    if not cause.known:
+        return {}
+    share = {"share": cause.share(rate)}
+    return share if cause.free else share | {"low": DAY * cause.low, "high": DAY * cause.high}
 
 
 def _verdict(cause: Cause, rate: float) -> str:
     name = cause.name[:1].upper() + cause.name[1:]
     if cause.free:
         return f"{name} can explain all of it."
+    if not cause.known:
+        return f"{name}: not known, the design does not state it."
     reach = show(abs(DAY * (cause.low if rate < 0 else cause.high)), "s/day")
     share = cause.share(rate)
     if share >= 1:
@@ -288,7 +307,7 @@ def explain(rate: float, against: Against) -> Explained:
                          words="turns of the nut that raise the bob", basis=Basis.COMPUTED,
                          rule="change / nut_pitch")  # fmt: skip
     for cause in causes:
-        if not cause.free:
+        if not cause.free and cause.known:
             name = cause.name.replace(" ", "_")
             reach = cause.low if rate < 0 else cause.high
             ledger.value(f"explain.{name}", DAY * reach, "s/day",
@@ -296,7 +315,7 @@ def explain(rate: float, against: Against) -> Explained:
                          basis=Basis.COMPUTED, rule=cause.takes)  # fmt: skip
             if cause.assumed:
                 ledger.assume(f"explain.{name}", cause.assumed, None, "common practice, no source")
-    bounded = [cause for cause in causes if not cause.free]
+    bounded = [cause for cause in causes if not cause.free and cause.known]
     alone = [cause.name for cause in bounded if cause.share(rate) >= 1]
     text = (
         f"Of the rest, {' and '.join(alone)} could do it alone as well: rule "
