@@ -362,7 +362,7 @@ def _steps(design: Design, ledger: Ledger, result: SteeringResult) -> None:
         "steering.counter", Severity.MIND if bits > COUNTER else Severity.GOOD,
         f"An interval of {result.beats_per_correction} beats is {result.interval / tick:.0f} "
         f"ticks: a counter of {COUNTER} bits wraps every {show(wraps, 's')}"
-        + (", so count its overflows or differences in 32 bits would be taken of what has wrapped."
+        + (", so its overflows must be counted, else a difference is taken of what has wrapped."
            if bits > COUNTER else " and holds it."),
         remedy="Extend the timer in its overflow interrupt to 32 bits, and take differences "
         "without sign." if bits > COUNTER else "",

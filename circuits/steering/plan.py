@@ -117,7 +117,7 @@ def plan(
         If the stages cannot use the figures, or no whole numbers stand for the loop.
     """
     done = run_stages(design, Catalogue(design.part, design.file))
-    driven = _driven(design, done)
+    driven = driven_from(design, done)
     settled, timing, cells = (done.result(name) for name in ("settled", "timing", "cells"))
     ledger = Ledger()
     title = design.design.title or design.file
@@ -168,7 +168,8 @@ def _refused(design: Design, error: OutOfRangeError) -> DesignFileError:
     )  # fmt: skip
 
 
-def _driven(design: Design, done: StagePass) -> Driven:
+def driven_from(design: Design, done: StagePass) -> Driven:
+    """Return the moving system of a design whose stages have run."""
     names = ("rails", "coil", "linkage", "movement", "emf", "drive", "clamp", "filter", "passes")
     pulse = done.result("pulse")
     return Driven(

@@ -79,6 +79,9 @@ NPN = {"drive.r_b": "ohm", "drive.r_b_min": "ohm", "drive.r_b_max": "ohm",
        "drive.beta_forced": "1"}  # fmt: skip
 NMOS = {"drive.r_g": "ohm"}
 CELLS = {"cells.battery_life", "cells.ended_by"}
+LOOP = {"steering.kp": "1", "steering.ki": "1", "steering.phase_margin": "rad",
+        "steering.authority": "s/day"}  # fmt: skip
+LOGGED = {"log_output.ripple": "V"}
 
 
 @cache
@@ -90,6 +93,10 @@ def computed(path: Path) -> tuple[Design, Sheet]:
 def expected_units(design: Design) -> dict[str, str | None]:
     own = NMOS if design.drive.switch == "nmos" else NPN
     units = {**UNITS, **own}
+    if design.rate.time_constant is not None:
+        units |= LOOP
+    if design.log_output is not None:
+        units |= LOGGED
     for name in absent(design):
         units.pop(name, None)
     return units
@@ -102,6 +109,10 @@ def absent(design: Design) -> set[str]:
         names |= CELLS
     if design.movement.kind == "balance":
         names.add("movement.circular_error")
+    if design.rate.time_constant is None:
+        names |= set(LOOP)
+    if design.log_output is None:
+        names |= set(LOGGED)
     return names
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from calc.follow_map import run_swings
 from calc.steering_plant import held_width
 from circuits.design_file import read_design
 from circuits.design_write import with_changes
@@ -14,7 +15,7 @@ from circuits.ledger import Change, Ledger
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.course import course_of, quiet
 from circuits.steering.loop_constants import regulator_of
-from circuits.steering.plan import SteeringPlan, plan
+from circuits.steering.plan import SteeringPlan, driven_from, plan
 from circuits.steering.simulation import LoopRun, run_loop
 from circuits.steering.stability import stability_of
 from tests.sources import Kind, source
@@ -62,6 +63,33 @@ def test_a_small_step_is_held_as_the_linear_loop_holds_it(name: str) -> None:
         width = -own.kp * error + own.ki * total
         linear.append(error)
     assert np.abs(found.seen - linear).max() < 0.02 * max(linear)
+
+
+@pytest.mark.parametrize("name", ["foyer_sculpture", "school_pendulum"])
+@source(
+    Kind.IDENTITY,
+    "the movement itself, swing by swing, with and without a wider pulse; held to an independent "
+    "run elsewhere",
+)
+def test_the_plant_is_what_the_movement_does(name: str) -> None:
+    """4 %: a pulse wider by a twentieth already bends rate and time constant by some per cent."""
+    found = planned(name)
+    loop, stepped = loop_of(found), found.width_step
+    assert stepped is not None
+    driven = driven_from(found.design, found.done)
+    swings = 2 * int(2 * loop.fresh.time_constant / loop.beat)
+    steady, wider = (
+        run_swings(
+            movement=driven.system(width=width), arc=loop.fresh.arc, arc_high=3 * loop.fresh.arc,
+            swings=swings,
+        )
+        for width in (loop.fresh.width, loop.fresh.width + stepped.width)
+    )  # fmt: skip
+    gained = steady.times - wider.times
+    rises = (stepped.rate[1:] + stepped.rate[:-1]) / 2 * np.diff(stepped.time)
+    expected = np.interp(steady.times, stepped.time, np.concatenate([[0.0], np.cumsum(rises)]))
+    for k in (swings // 10, swings // 4, swings // 2, swings):
+        assert gained[k] == pytest.approx(expected[k], rel=0.04)
 
 
 @source(Kind.IDENTITY, "the loop followed in fractions, half a tick beside a width, without noise")
