@@ -79,19 +79,22 @@ def main() -> None:
     start = time.perf_counter()
     mapped = map_stages(maker, seed=1, progress=lambda _done, _all: None)
     whole = time.perf_counter() - start
+    used = time.process_time()
     boards = timed(
         lambda: Gathering(
             maker, mapped, draw(tolerances, BOARDS, 1, "uniform")
         ).spread("benchmark", 1, "uniform"), 3,
     )  # fmt: skip
 
+    used = (time.process_time() - used) / 4
     print(f"one ngspice run a board ({version.splitlines()[0]}): {1e3 * each:.1f} ms")
     print(f"{len(figures)} figures of {BOARDS} boards by the calculators: {arrays:.3f} s, "
           f"{1e6 * arrays / BOARDS:.2f} us a board")  # fmt: skip
     print(f"ratio a board: {each / (arrays / BOARDS):.0f} (wanted: {WANTED}); cut-off of "
           f"{SIMULATED} boards differs by {off:.1e} at most")  # fmt: skip
     print(f"all {len(mapped.columns)} figures and checks of {BOARDS} boards, worst boards and "
-          f"strongest tolerances included: {boards:.2f} s")  # fmt: skip
+          f"strongest tolerances included: {boards:.2f} s, "
+          f"{used:.2f} s of processor time over two cores")  # fmt: skip
     print(f"map of pulse, crossing and movement before that, {mapped.runs} boards run whole: "
           f"{whole:.1f} s")  # fmt: skip
 

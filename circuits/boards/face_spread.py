@@ -26,7 +26,7 @@ def severity_of(check: SpreadCheck) -> str:
     """Return how a check stands: beyond its limit at random, at the worst only, or never."""
     if check.missed > 0:
         return "mind" if check.severity == "mind" else "fails"
-    return "tight" if check.least < 0 else "good"
+    return "tight" if check.least < 0 or check.unconfirmed else "good"
 
 
 def _ends(one: BoardTolerance) -> str:
@@ -68,6 +68,11 @@ def _check_lines(found: Spread, check: SpreadCheck) -> Iterator[str]:
     severity = severity_of(check)
     if check.missed > 0:
         often = f"misses its limit on {percent(check.missed)} of the boards"
+    elif check.unconfirmed:
+        often = (
+            f"met by every board run whole, though {percent(check.unconfirmed)} of the boards "
+            "miss it by the map, which is off there"
+        )
     elif check.least < 0:
         often = "missed by none of the boards drawn, but by the worst"
     else:
@@ -217,7 +222,8 @@ def _finding(check: SpreadCheck) -> dict[str, Any]:
         "rests_on": list(check.rests_on),
         "text": f"{percent(check.missed)} of the boards miss the limit of {check.id}.",
     }  # fmt: skip
-    return entry | ({"absent": check.absent} if check.absent else {})
+    extra = {"absent": check.absent, "unconfirmed": check.unconfirmed}
+    return entry | {name: share for name, share in extra.items() if share}
 
 
 def spread_json(found: Spread) -> str:

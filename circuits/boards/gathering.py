@@ -212,11 +212,15 @@ class Gathering:
         missed = values < 0
         if had is not None:
             missed &= had
-        if severity != "mind" and missed.any():
+        share = float(missed.mean())
+        # What the map alone says, against every board that was run whole, is its own error.
+        alone = not severity and at_worst is not None
+        if share and not alone and severity != "mind":
             with self.lock:
                 self.beyond |= missed
         return SpreadCheck(
-            id=check, severity=severity, missed=float(missed.mean()),
+            id=check, severity=severity, missed=0.0 if alone else share,
+            unconfirmed=share if alone else 0.0,
             sheet=float(self.sheet.findings[check].margin or 0.0), centre=self._centre(name),
             low=low, typical=typical,
             least=least, run_whole=at_worst is not None,

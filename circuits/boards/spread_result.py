@@ -45,6 +45,8 @@ class SpreadFigure:
 class SpreadCheck:
     """One check over the boards; `missed` is the share of them beyond its limit.
 
+    `unconfirmed` is that share where the map alone says so, while no board that was run whole
+    missed it, the map's own worst among them: the map is off there.
     The others are margins: on the sheet, at the sheet's values, over the boards, at the worst.
     Where `run_whole` the worst board's margin is the stages' own, else the map's. `severity` is
     how a miss counts: `fails`, `mind`, or empty where no run missed it.
@@ -64,6 +66,7 @@ class SpreadCheck:
     rests_on: tuple[str, ...]
     strongest: tuple[Strength, ...]
     absent: float = 0.0
+    unconfirmed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -219,3 +219,13 @@ def test_a_board_is_a_design_of_its_own() -> None:
     assert design.magnet.gap == pytest.approx((maker.built.magnet.gap or 0) + 0.5e-3)
     assert design.filter.resistor == pytest.approx(0.98 * (maker.built.filter.resistor or 0))
     assert design.tolerance == Tolerance()
+
+
+def test_what_the_map_alone_says_is_told_apart() -> None:
+    """No board run whole misses it, not even the map's worst: tight, and nothing fails."""
+    check = next(c for c in found().checks if c.id == "pulse.holds_arc")
+    assert severity_of(check) == "fails"
+    alone = replace(check, severity="", missed=0.0, unconfirmed=0.01, least=0.2)
+    assert severity_of(alone) == "tight"
+    assert severity_of(replace(alone, unconfirmed=0.0)) == "good"
+    assert severity_of(replace(check, severity="mind")) == "mind"
