@@ -85,7 +85,7 @@ class CellReader:
 
     def _mixed(self, series: Any, use: ColumnUse, lines: LineMap) -> Samples:
         """Return the numbers of a column in which some cell is none."""
-        import pandas as pd  # type: ignore[import-untyped]  # noqa: PLC0415
+        import pandas as pd  # noqa: PLC0415
 
         texts = series.astype(object)
         if self.decimal == ",":

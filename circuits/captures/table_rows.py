@@ -254,7 +254,7 @@ class TableRows:
         return b"".join(pieces), kept, tuple(sorted(p for p in places if p < len(kept)))
 
     def _frame(self, data: bytes) -> Any:
-        import pandas as pd  # type: ignore[import-untyped]  # noqa: PLC0415
+        import pandas as pd  # noqa: PLC0415
 
         layout = self.layout
         separator = layout.separator or "\x1f"
