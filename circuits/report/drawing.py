@@ -1,10 +1,10 @@
 """The circuit drawing's tools: schemdraw's own SVG, without the plotting library it would load."""
 
-import re
 import sys
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
+from xml.etree import ElementTree
 
 from circuits.report.ink import LIGHT, Stroke, mark, words, words_width
 from circuits.report.markup import Markup, tag
@@ -16,8 +16,6 @@ LINE = 1.6
 SCALE = 36.0
 """Units of the picture for one of schemdraw's."""
 TEST_POINT = Stroke(colour="two")
-VIEW = re.compile(r'viewBox="([-\d.e]+) ([-\d.e]+) ([\d.e]+) ([\d.e]+)"')
-STYLED = re.compile(r'style="([^"]*)"')
 
 Place = tuple[float, float]
 
@@ -121,32 +119,32 @@ class Sketch:
 
     def svg(self) -> tuple[Markup, float, float]:
         """Return what is inside the drawing's element, its width and its height."""
-        raw = self._drawing.get_imagedata("svg").decode("utf-8")
-        found = VIEW.search(raw)
-        assert found is not None
-        x, y, width, height = (float(figure) for figure in found.groups())
+        raw = ElementTree.fromstring(self._drawing.get_imagedata("svg").decode("utf-8"))
+        x, y, width, height = (float(figure) for figure in raw.attrib["viewBox"].split())
         left = min([x, *(place for place, _ in self._reach)]) - 2
         right = max([x + width, *(place for place, _ in self._reach)]) + 2
         top = min([y, *(place for _, place in self._reach)]) - 2
         bottom = max([y + height, *(place for _, place in self._reach)]) + 2
-        inside = STYLED.sub(_adopted, raw[raw.index(">") + 1 : raw.rindex("</svg>")])
         drawing = tag(
-            "g", Markup(inside), *self._letters, transform=f"translate({-left:.2f} {-top:.2f})"
-        )
+            "g", *(_adopted(element) for element in raw), *self._letters,
+            transform=f"translate({-left:.2f} {-top:.2f})",
+        )  # fmt: skip
         return drawing, right - left, bottom - top
 
 
-def _adopted(style: re.Match[str]) -> str:
-    """Return an element's style with its colours as attributes, which the page may change."""
+def _adopted(element: ElementTree.Element) -> Markup:
+    """Return an element with its colours as attributes, which the page may change."""
+    attributes = {key: value for key, value in element.attrib.items() if key != "style"}
     kept: list[str] = []
-    attributes: list[str] = []
     classes: list[str] = []
-    for entry in style.group(1).rstrip(";").split(";"):
+    for entry in element.get("style", "").rstrip(";").split(";"):
         name, _, value = entry.partition(":")
         if name in ("stroke", "fill"):
-            colour = {"black": "ink", "white": "paper"}.get(value)
-            attributes.append(f'{name}="{LIGHT[colour] if colour else value}"')
+            colour = {"black": "ink", "white": "paper"}.get(value, "")
+            attributes[name] = LIGHT.get(colour, value)
             classes += [f"{name[0]}-{colour}"] if colour else []
-        elif value != "-":
+        elif name and value != "-":
             kept.append(f"{name}:{value}")
-    return f'{" ".join(attributes)} class="{" ".join(classes)}" style="{";".join(kept)}"'
+    # Its name without the namespace, which other libraries may have given a prefix.
+    name = element.tag.rpartition("}")[2]
+    return tag(name, class_=" ".join(classes), style=";".join(kept), **attributes)
