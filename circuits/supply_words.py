@@ -16,6 +16,7 @@ _PHRASES = (
     ("fresh and spent(?: cells)?", "stated and lowest voltage"),
     ("the cells from fresh to spent", "the supply from the stated to the lowest voltage"),
     ("(?:one |two )?more cells(?: in series)?", "a higher voltage"),
+    ("change the cells earlier", "raise the lowest voltage"),
     ("over widths and cells", "over widths and voltages"),
     ("from fresh to spent cells", "from the stated to the lowest voltage"),
     ("fresh to spent", "from the stated to the lowest voltage"),

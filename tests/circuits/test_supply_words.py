@@ -12,7 +12,8 @@ from circuits.sheet import Sheet
 from circuits.sheet_sentences import figure_words, paired
 from circuits.supply_words import without_cells
 
-SCHOOL = (Path(__file__).parents[2] / "examples" / "school_pendulum.toml").read_text("utf-8")
+EXAMPLE = (Path(__file__).parents[2] / "examples" / "school_pendulum.toml").read_text("utf-8")
+SCHOOL = re.sub(r"\n\[(rate|log_output)\][^\[]*", "\n", EXAMPLE)
 STEERED = '\n[rate]\nwidth_max = "20 ms"\nallowed_error = "5 s/day"\n'
 CELLS = re.compile(r"\b(fresh|spent|cells)\b", re.IGNORECASE)
 MEANT = "not from cells"
