@@ -66,13 +66,12 @@ def figure_words(value: Value, spent: Value | None) -> str:
     text = f"{words}: {shown(value)}"
     if value.low is not None and value.high is not None:
         text += f" ({show_range(value.low, value.high, value.unit)})"
-    if spent is not None and spent.state == "spent":
-        text += f" from fresh cells, {shown(spent)} from spent"
-    elif spent is not None:
+    if spent is not None and spent.state == STATES["spent"]:
         # A supply of a stated voltage: its lowest is told where that differs.
         if shown(spent) != shown(value):
-            first, last = value.state or STATES["fresh"], spent.state or STATES["spent"]
-            text += f" {first}, {shown(spent)} {last}"
+            text += f" {STATES['fresh']}, {shown(spent)} {spent.state}"
+    elif spent is not None:
+        text += f" from fresh cells, {shown(spent)} from spent"
     elif value.state:
         text += f", {value.state}"
     if value.basis is not Basis.COMPUTED:

@@ -84,12 +84,16 @@ def _reworded(entry: T, *, one_voltage: bool) -> T:
 def reword(ledger: Ledger, *, one_voltage: bool) -> None:
     """Put everything that was entered into the words of a stated voltage.
 
-    `one_voltage` where the file gives the supply no tolerance: then no figure names its state.
+    `one_voltage` where the file gives the supply no tolerance: then no figure names its state
+    but the lower one of a pair.
     """
 
     def put(entry: T) -> T:
         return _reworded(entry, one_voltage=one_voltage)
 
-    ledger.values = {name: put(value) for name, value in ledger.values.items()}
+    ledger.values = {
+        name: replace(put(value), state=STATES["spent"]) if name.endswith("_spent") else put(value)
+        for name, value in ledger.values.items()
+    }
     ledger.findings = {name: put(finding) for name, finding in ledger.findings.items()}
     ledger.test_points = [put(point) for point in ledger.test_points]
