@@ -2,7 +2,7 @@
 
 import math
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -48,6 +48,25 @@ def against_of(design: Design) -> Against:
     )  # fmt: skip
 
 
+def _longest(capture: Capture) -> tuple[Capture, slice | None]:
+    """Return the longest stretch of rows within which time runs on, and which it is."""
+    time = capture.time
+    if time is None or len(capture.segments) < 2:
+        return capture, None
+    known = time[np.isfinite(time)]
+    if known.size < 2 or bool(np.all(np.diff(known) > 0)):
+        return capture, None
+    best = max(capture.segments, key=lambda part: part.stop - part.start)
+    rows = best.stop - best.start
+    return replace(
+        capture,
+        time=time[best],
+        channels=tuple(replace(one, values=one.values[best]) for one in capture.channels),
+        segments=(slice(0, rows),),
+        decision=replace(capture.decision, rows=rows),
+    ), best  # fmt: skip
+
+
 def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut:
     """Return what a capture tells.
 
@@ -69,6 +88,7 @@ def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut
     DesignFileError
         If it cannot be used as what it is.
     """
+    capture, stretch = _longest(capture)
     if asked.kind is None:
         what = recognise(capture)
     else:
@@ -77,6 +97,13 @@ def read_out(capture: Capture, asked: Asked, against: Against | None) -> ReadOut
     measured.text("measured.kind", what.kind, "what was captured", what.why)
     for finding in capture.findings:
         measured.ledger.findings.setdefault(finding.id, finding)
+    if stretch is not None:
+        measured.mind(
+            "capture.stretch",
+            f"Time does not run on through the whole file; the longest stretch is used, row "
+            f"{stretch.start + 1} to {stretch.stop} of the data.",
+            "Cut the file where another stretch is wanted.",
+        )
     if not what.sure:
         measured.ledger.say(
             "capture.kind", Severity.GOOD,

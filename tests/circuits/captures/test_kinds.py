@@ -63,6 +63,18 @@ def test_the_option_overrides(tmp_path: Path) -> None:
     assert out.measured.why == "told by --as"
 
 
+def test_the_longest_of_several_stretches_is_used(tmp_path: Path) -> None:
+    t = np.arange(-0.4, 4.0, 1e-3)
+    wave = foyer_pass(t, 1)
+    twice = np.concatenate((t[:900], t)), np.concatenate((wave[:900], wave))
+    out = read_out(
+        read_capture(written(tmp_path / "c.csv", "time (s),CH1 (V)", *twice)), Asked(), None
+    )
+    assert out.measured.kind == "emf"
+    told = next(f for f in out.sheet.findings if f.id == "capture.stretch")
+    assert "row 901 to 5300" in told.text
+
+
 DECISION = Decision(
     layout="text", encoding="utf-8", separator=",", decimal=".", heading_line=1, unit_line=None,
     first_line=2, columns=(), time_from="column 1", interval=None, start="", sample_rows=(),
