@@ -14,6 +14,8 @@ from circuits.report.typography import printed
 
 SETTLES = Stroke(colour="one", marks="disc")
 STARTS = Stroke(colour="one", marks="hollow")
+SMALL_GROWTH = 0.05
+"""Degrees; a smaller growth a beat reads better in thousandths."""
 NOW = Stroke(colour="ink", dashes="2 3", width=1.4)
 
 
@@ -25,7 +27,9 @@ def arc_map(curves: ArcCurves) -> Picture:
     """Return how much each arc grows or shrinks in a beat."""
     states = curves.states
     changes = (curves.fresh, curves.spent) if states.lowest else (curves.fresh,)
-    grows = [np.degrees(change.growth) for change in changes]
+    most = max(float(np.abs(np.degrees(change.growth)).max()) for change in changes)
+    unit, size = ("degrees", 1.0) if most > SMALL_GROWTH else ("degrees/1000", 1e3)
+    grows = [size * np.degrees(change.growth) for change in changes]
     arcs = np.degrees(curves.fresh.arcs)
     at = panel(x=(0.0, float(arcs[-1])), y=padded(*grows, zero=True), top=36, height=214)
     dies = max(curves.arc_seen, curves.start.arc if curves.start else 0.0)
@@ -46,7 +50,7 @@ def arc_map(curves: ArcCurves) -> Picture:
         at.note(middle, at.y.low, "grows", anchor="middle", dx=0, dy=-6)
         if held < 0.9 * float(arcs[-1]):
             at.note((held + float(arcs[-1])) / 2, at.y.high, "shrinks", anchor="middle", dx=0,
-                    dy=18)  # fmt: skip
+                    dy=34)  # fmt: skip
     if curves.start is not None:
         at.point(_degrees(curves.start.arc), 0.0, STARTS)
     low = (
@@ -57,7 +61,7 @@ def arc_map(curves: ArcCurves) -> Picture:
     drawing = Markup(
         tag("defs", hatch("arc-dies"))
         + legend([*states.names, (LIMIT, "wanted arc")], 20)
-        + at.axes(x_name="arc, half the swing [degrees]", y_name="growth a beat [degrees]",
+        + at.axes(x_name="arc, half the swing [degrees]", y_name=f"growth a beat [{unit}]",
                   zero=True)
     )  # fmt: skip
     return Picture(

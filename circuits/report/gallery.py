@@ -22,7 +22,7 @@ from circuits.report.winding_card import winding_card
 from circuits.sheet import Sheet
 from circuits.stage_pass import StagePass
 
-MONTHS = "Over the months"
+CIRCUIT, MONTHS = "The circuit", "Over the months"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +49,7 @@ def gallery(sheet: Sheet, done: StagePass) -> Gallery:
         _followed(done, what, draw, months, missing)
     return Gallery(
         pictures={
-            "What feeds it": [circuit(sheet, done)],
+            CIRCUIT: [circuit(sheet, done)],
             "The coil": _there(cards[:1]),
             "The pickup coil": _there(cards[1:]),
             "The magnet over the coil": [section(done)],

@@ -1,10 +1,11 @@
 """The parts of the report that are words: answers, findings, figures along the beat, lists."""
 
+import re
 from collections.abc import Iterable
 
 from circuits.ledger import Finding, Severity, Value
 from circuits.report.bench_marks import tag_of
-from circuits.report.gallery import Gallery
+from circuits.report.gallery import CIRCUIT, Gallery
 from circuits.report.markup import Markup, join, tag
 from circuits.report.page import figures
 from circuits.report.typography import printed
@@ -37,13 +38,31 @@ def answers(sheet: Sheet) -> Markup:
         rest = answer_words(answer).removeprefix(verdict)
         rows.append(
             tag("div", tag("dt", answer.question),
-                tag("dd", tag("span", verdict, class_="verdict"), printed(rest)),
+                tag("dd", tag("span", verdict, class_="verdict"), _linked(rest, sheet)),
                 class_=answer.severity.value)
         )  # fmt: skip
     rows.append(
         tag("div", tag("dt", "What to measure next"), tag("dd", printed(sheet.measure_next)))
     )
     return tag("dl", *rows, class_="answers")
+
+
+def _linked(sentence: str, sheet: Sheet) -> Markup:
+    """Return a sentence in which each finding that it names leads to it."""
+    names = sorted((finding.id for finding in sheet.findings), key=len, reverse=True)
+    if not names:
+        return join(printed(sentence))
+    known = re.compile(rf"(?<![\w.])({'|'.join(map(re.escape, names))})(?![\w.]*\w)")
+    pieces = known.split(sentence)
+    return join(*(
+        tag("a", piece, href=f"#{place_of(piece)}") if number % 2 else printed(piece)
+        for number, piece in enumerate(pieces)
+    ))  # fmt: skip
+
+
+def place_of(finding_id: str) -> str:
+    """Return the name of a finding's place on the page."""
+    return f"finding-{finding_id.replace('.', '-')}"
 
 
 def _finding(finding: Finding, cure: Cure | None) -> Markup:
@@ -59,7 +78,7 @@ def _finding(finding: Finding, cure: Cure | None) -> Markup:
             tag("span", finding.id, class_="id")),
         tag("p", printed(remedy)) if remedy else None,
         done,
-        class_=finding.severity.value,
+        id=place_of(finding.id), class_=finding.severity.value,
     )  # fmt: skip
 
 
@@ -103,7 +122,7 @@ def _stages(sheet: Sheet, stages: tuple[str, ...]) -> tuple[list[Markup], list[M
 
 def beat(sheet: Sheet, drawn: Gallery) -> Markup:
     """Return the story of one beat: figures with their rules in the margin, and pictures."""
-    parts: list[Markup] = []
+    parts = [join(tag("h3", CIRCUIT), figures(drawn.pictures[CIRCUIT]))]
     for heading, stages in BEAT.items():
         key, other = _stages(sheet, stages)
         shown_here = drawn.pictures.get(heading, [])

@@ -23,6 +23,14 @@ OUTSIDE = """[...document.querySelectorAll('main *')].filter(e =>
     !e.closest('.drawing,.scroll,.template') && e.getBoundingClientRect().right > innerWidth + 1
     ).map(e => e.outerHTML.slice(0, 80))"""
 """What is wider than the page must scroll within its own box, and only there."""
+LETTERS_CROSSED = """[...document.querySelectorAll('figure svg')].flatMap(s => {
+    const boxes = [...s.querySelectorAll('text')].map(t => [t.textContent,
+        t.getBoundingClientRect()]);
+    return boxes.flatMap(([one, a], k) => boxes.slice(k + 1).filter(([other, b]) =>
+        Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1.5 &&
+        Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 3.5
+    ).map(([other, b]) => one + ' / ' + other)) })"""
+"""Boxes of letters reach above and below them: 3.5 pixels in common are air."""
 LETTERS_LOST = """[...document.querySelectorAll('figure svg')].flatMap(s => {
     const a = s.getBoundingClientRect();
     return [...s.querySelectorAll('text')].filter(t => {
@@ -69,6 +77,7 @@ def test_nothing_overflows_and_every_picture_shows_with_all_its_letters(
         assert all(wide > 30 and tall > 15 for wide, tall in sizes)
         assert page.evaluate(OUTSIDE) == []
         assert page.evaluate(LETTERS_LOST) == []
+    assert page.evaluate(LETTERS_CROSSED) == []
     page.close()
 
 
