@@ -142,7 +142,7 @@ def _how(found: Spread) -> Iterator[str]:
         f"{exact} figures are computed for every board by the sheet's own calculators. The other "
         f"{len(found.figures) - exact} need pulse, crossing or settled arc: the stages ran whole "
         f"at {found.runs} boards, each tolerance alone at its ends and the strongest in pairs, and "
-        "the figures follow their logarithms between. Boards run whole at random lie off by "
+        "between them a figure or its logarithm is followed. Boards run whole at random lie off by "
         f"{percent(float(np.median(off)) if off else 0.0)} of a figure's low to high at the "
         "median figure; where it is more than a tenth, the figure says so."
     )
