@@ -50,6 +50,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("--coil", choices=("open", "connected"), help="during the ring-down")
     parser.add_argument("--hold", choices=("remanence", "gap", "speed"),
                         help="what is known of a pass; remanence if left out")  # fmt: skip
+    parser.add_argument("--winding", choices=("drive", "pickup"),
+                        help="which of two coils was captured")  # fmt: skip
     parser.add_argument("--shunt", metavar="OHM", help='the shunt of a drive capture, "1 ohm"')
     parser.add_argument("--supply", metavar="VOLT", help='its rail, "4.5 V"')
     parser.add_argument("--target", metavar="TIME", help='the period to judge by, "2 s"')
@@ -96,6 +98,7 @@ def _asked(arguments: argparse.Namespace) -> "Asked":
         kind=arguments.kind, count=count, clock_error=None if clock is None else clock / DAY,
         shunt=_quantity(arguments, "shunt", "ohm"), supply=_quantity(arguments, "supply", "V"),
         target=_quantity(arguments, "target", "s"), held=arguments.hold, coil=arguments.coil,
+        winding=arguments.winding,
     )  # fmt: skip
 
 

@@ -1,5 +1,7 @@
 """EMF capture: lobes, peaks, spacing, hum, what the linkage model makes of them, and polarity."""
 
+import re
+
 import numpy as np
 
 from calc.calculator import OutOfRangeError
@@ -16,6 +18,7 @@ from circuits.format_quantity import percent, show, show_range, significant
 JUNCTION = 0.45
 """Volts: a base-emitter junction across the coil begins to conduct."""
 HELD = "remanence"
+PICKUP = re.compile(r"pick|listen|sens", re.I)
 BADLY = 0.05
 """What the model leaves over of the height, from which it is not believed."""
 
@@ -38,11 +41,18 @@ def read_emf(measured: Measured, asked: Asked, against: Against | None) -> None:
         Where no pass stands out.
     """
     channel = _channel(measured)
+    pickup = _is_pickup(measured, channel, asked, against)
     found = emf_capture(measured.capture, channel)
     unit = channel.unit or "1"
-    _enter_passes(measured, found, unit)
+    _enter_passes(measured, found, unit, pickup=pickup)
     _enter_noise(measured, found, unit)
-    _say_polarity(measured, found, against)
+    if pickup:
+        measured.good(
+            "emf.polarity", "This is the listening coil: which way round the drive coil pushes is "
+            "told by a capture of that coil.",
+        )  # fmt: skip
+    else:
+        _say_polarity(measured, found, against)
     fit = None
     if against is None:
         measured.unknown(
@@ -57,7 +67,7 @@ def read_emf(measured: Measured, asked: Asked, against: Against | None) -> None:
             "remanence follows.", "Say --units, with V or mV for this column.",
         )  # fmt: skip
     else:
-        fit = _enter_model(measured, found, asked, against)
+        fit = _enter_model(measured, found, asked, against, pickup=pickup)
     _draw(measured, found, fit, unit)
 
 
@@ -72,6 +82,28 @@ def _channel(measured: Measured) -> Channel:
     return max(volts, key=lambda channel: float(np.nanstd(channel.values)))
 
 
+def _is_pickup(measured: Measured, channel: Channel, asked: Asked, against: Against | None) -> bool:
+    """Whether the passes are of a separate pickup coil; says so where the design has one."""
+    separate = against is not None and against.design.pickup_coil is not None
+    if not separate:
+        if asked.winding == "pickup":
+            raise DesignFileError(
+                file="command line", key="--winding", found="pickup, and no [pickup_coil]",
+                wanted="add --design FILE with such a coil, or leave the option out",
+            )  # fmt: skip
+        return False
+    pickup = asked.winding == "pickup" or (
+        asked.winding is None and bool(PICKUP.search(channel.name))
+    )
+    taken = "pickup" if pickup else "drive"
+    if asked.winding is None:
+        measured.mind(
+            "emf.winding", f"The design has two coils; the capture is taken for the {taken} "
+            "coil's.", "Say --winding drive or --winding pickup.",
+        )  # fmt: skip
+    return pickup
+
+
 def _mean(values: list[float], floor: float) -> tuple[float, float]:
     """Return mean and its standard deviation: of the scatter, no less than the noise gives."""
     array = np.array(values)
@@ -79,20 +111,21 @@ def _mean(values: list[float], floor: float) -> tuple[float, float]:
     return float(array.mean()), float(max(scatter, floor / np.sqrt(array.size)))
 
 
-def _enter_passes(measured: Measured, found: EmfCapture, unit: str) -> None:
+def _enter_passes(measured: Measured, found: EmfCapture, unit: str, *, pickup: bool) -> None:
     passes = found.passes
+    of = "_pickup" if pickup else ""
     width = max(1, passes[0].t.size // 60)
     peak, sigma = _mean([one.peak for one in passes], found.noise / np.sqrt(width))
     measured.figure(
-        "emf.emf_peak", peak, unit, "peak of the EMF in a pass", "mean of the passes, hum removed",
-        sigma=sigma,
+        f"emf.emf_peak{of}", peak, unit, "peak of the EMF in a pass",
+        "mean of the passes, hum removed", sigma=sigma,
     )  # fmt: skip
     steps = float(found.t[1] - found.t[0])
     spacing, sigma = _mean([one.spacing for one in passes], steps / np.sqrt(12) + _late(found))
     lobes = int(np.median([len(one.heights) for one in passes]))
     if lobes > 1:
         measured.figure(
-            "emf.peak_spacing", spacing, "s", "time from the first lobe's peak to the last's",
+            f"emf.peak_spacing{of}", spacing, "s", "time from the first lobe's peak to the last's",
             "mean of the passes", sigma=sigma,
         )  # fmt: skip
     measured.figure("linkage.lobes", lobes, "1", "lobes of a pass", "above a twentieth of the peak")
@@ -208,11 +241,11 @@ def _say_polarity(measured: Measured, found: EmfCapture, against: Against | None
 
 
 def _enter_model(
-    measured: Measured, found: EmfCapture, asked: Asked, against: Against
+    measured: Measured, found: EmfCapture, asked: Asked, against: Against, *, pickup: bool
 ) -> ModelFit | None:
-    held = asked.held or HELD
+    held, of = asked.held or HELD, "pickup_" if pickup else ""
     try:
-        fit = fit_model(against, found.passes, held)
+        fit = fit_model(against, found.passes, held, pickup=pickup)
     except OutOfRangeError as error:
         reason, _, repair = str(error).partition(";")
         measured.unknown(
@@ -233,13 +266,13 @@ def _enter_model(
     slower = float(np.cos(np.pi * apart / swing.period)) if lobes == 2 else 1.0
     peak = float(np.mean([one.peak for one in found.passes])) / slower
     measured.figure(
-        "linkage.slope_peak", peak / fit.speed, "Wb/m", "greatest slope of the linkage",
+        f"linkage.{of}slope_peak", peak / fit.speed, "Wb/m", "greatest slope of the linkage",
         "peak over the speed there", low=peak / (fit.speed + fit.speed_span),
         high=peak / max(fit.speed - fit.speed_span, 0.2 * fit.speed),
     )  # fmt: skip
     if held != "gap":
         measured.figure(
-            "measured.gap", fit.gap, "m", "gap from magnet face to winding face", rule,
+            f"measured.{of}gap", fit.gap, "m", "gap from magnet face to winding face", rule,
             low=fit.gap - fit.gap_span, high=fit.gap + fit.gap_span,
         )  # fmt: skip
     if held != "remanence":
@@ -254,7 +287,7 @@ def _enter_model(
         )  # fmt: skip
     _enter_arc(measured, fit, against)
     _say_model(measured, fit, held)
-    _note_changes(measured, fit, held, design)
+    _note_changes(measured, fit, held, design, pickup=pickup)
     return fit
 
 
@@ -309,11 +342,13 @@ def _say_model(measured: Measured, fit: ModelFit, held: str) -> None:
         )
 
 
-def _note_changes(measured: Measured, fit: ModelFit, held: str, design: Design) -> None:
+def _note_changes(
+    measured: Measured, fit: ModelFit, held: str, design: Design, *, pickup: bool
+) -> None:
     if held != "gap":
         stated = fit.gap - (design.magnet.flange or 0.0)
         if stated > 0:
-            measured.change("magnet", "gap", f"{1e3 * stated:.3g} mm")
+            measured.change("pickup_coil" if pickup else "magnet", "gap", f"{1e3 * stated:.3g} mm")
             measured.change("tolerance", "gap", f"{1e3 * fit.gap_span:.2g} mm")
     if held != "remanence":
         measured.change("magnet", "remanence", f"{fit.b_r:.4g} T")

@@ -69,7 +69,9 @@ def _averaged(one: EmfPass) -> tuple[Array, Array]:
     return t.mean(axis=1), wave.mean(axis=1)
 
 
-def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> ModelFit:
+def fit_model(
+    against: Against, passes: tuple[EmfPass, ...], held: str, *, pickup: bool = False
+) -> ModelFit:
     """Fit the design's linkage to captured passes.
 
     Parameters
@@ -80,6 +82,8 @@ def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> Model
         The passes; at most three from the whole capture are used.
     held : str
         remanence, gap or speed: what is taken from the design.
+    pickup : bool
+        Whether the passes are of the separate pickup coil.
 
     Returns
     -------
@@ -93,22 +97,27 @@ def fit_model(against: Against, passes: tuple[EmfPass, ...], held: str) -> Model
     design, done = against.design, against.done
     catalogue, ledger = Catalogue(design.part, design.file), Ledger()
     magnet = magnet_stage.size(design, catalogue, ledger)
-    coil = done.result("coil")
+    coil = done.result("pickup_coil" if pickup else "coil")
     movement: MovementResult = done.result("movement")
-    path = path_of(design, ledger, coil.sides)
+    path = path_of(design, ledger, done.result("coil").sides)
+    own = design.pickup_coil if pickup else None
+    position = 0.0 if own is None else own.position or 0.0
+    factor = 1.0 if pickup else coil.linkage_factor
+    if own is not None and own.sense == "reversed":
+        factor = -factor
     winding = WindingShape(
         n_turns=coil.n_turns, r_inner=coil.r_inner, r_outer=coil.r_outer, height=coil.height
     )  # fmt: skip
 
     @cache
     def curve_at(gap: float) -> LinkageCurve:
-        return path.curve(magnet.shape, winding, gap, 0.0).scaled(coil.linkage_factor)
+        return path.curve(magnet.shape, winding, gap, position).shifted(-position).scaled(factor)
 
-    gap = gap_of(design)
+    gap = gap_of(design, None if own is None else own.gap)
     stated = design.stated_tolerance.get("magnet.gap")
     slack = stated * gap if stated is not None else design.tolerance.gap or 0.0
     half = movement.swing.arc * movement.swing.radius
-    swing = movement.swing if abs(movement.offset) < OFF * half else None
+    swing = movement.swing if abs(movement.offset + position) < OFF * half else None
     speed = movement.speed
     spread = magnet.b_r_high - magnet.b_r_low
     b_r_slack = spread / 2 if spread > 0 else 0.03 * magnet.shape.b_r

@@ -144,7 +144,7 @@ def _transitions(capture: Capture) -> Recognised:
 
 def _wave(capture: Capture, channel: Channel) -> Recognised:
     if capture.time is None:
-        raise _nothing(capture, "one column without times")
+        raise _nothing(capture, "columns without times")
     good = np.isfinite(channel.values) & np.isfinite(capture.time)
     if good.sum() < 32:
         raise _nothing(capture, f"{int(good.sum())} samples")

@@ -22,7 +22,7 @@ class Asked:
     """What the maker says about the capture; None where nothing was said.
 
     `count` is beats or periods, `clock_error` the logger's own as a ratio, `held` the figure of a
-    pass that is held while the two others are fitted.
+    pass that is held while the two others are fitted, `winding` drive or pickup.
     """
 
     kind: Kind | None = None
@@ -33,6 +33,7 @@ class Asked:
     target: float | None = None
     held: str | None = None
     coil: str | None = None
+    winding: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -160,3 +160,25 @@ def test_a_reading_of_three_tenths_of_a_volt_is_a_band(tmp_path: Path) -> None:
 def test_a_reading_above_half_a_volt_may_be_clamped(tmp_path: Path) -> None:
     path = written(tmp_path / "pass.csv", "time (s),coil (V)", T, 2 * foyer_pass(T, 1))
     assert severities(told(path))["emf.clamped"] == "mind"
+
+
+@source(Kind.IDENTITY, "the school pendulum's pickup coil, ten millimetres below its drive coil")
+def test_a_pickup_coil_is_fitted_as_itself(tmp_path: Path) -> None:
+    done = against("school_pendulum").done
+    swing, curve = done.result("movement").swing, done.result("linkage").pickup
+    t = np.arange(-0.3, 3.0, 1 / 3000)
+    wave = curve.slope(swing.path(t)) * swing.speed(t)
+    wave = wave + np.random.default_rng(1).normal(0, 0.002, t.size)
+    path = written(tmp_path / "pass.csv", "time (s),pickup (V)", t, wave)
+    out = told(path, "school_pendulum")
+    assert holds(out, "measured.pickup_gap", 0.016, times=1.0)
+    assert holds(out, "movement.speed", done.result("movement").speed, times=1.0)
+    assert "emf.emf_peak" not in out.sheet.values
+    peak = done.ledger.values["emf.emf_peak_pickup"].value
+    assert isinstance(peak, float)
+    assert holds(out, "emf.emf_peak_pickup", peak)
+    assert severities(out)["emf.winding"] == "mind"
+    assert "emf.winding" not in severities(told(path, "school_pendulum", winding="pickup"))
+    assert {c.section for c in out.measured.changes if c.key == "gap"} == {
+        "pickup_coil", "tolerance"
+    }  # fmt: skip
