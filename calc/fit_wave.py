@@ -9,6 +9,8 @@ from calc.calculator import require, routine
 from calc.units import Count, RadianCurve, Second, SecondCurve
 
 Array = NDArray[np.float64]
+NEAR = 0.4
+"""A gap shorter than this share of the lobe beside it is a crossing, not the quiet of a swing."""
 SINE = 0.55
 """A sine's root mean square is 0.71 of its peak, that of a wave of short bursts far less."""
 
@@ -351,14 +353,17 @@ def bursts(t: Array, centred: Array, level: float, hush: float) -> list[tuple[in
     firsts = loud[np.concatenate(([0], breaks + 1))]
     lasts = loud[np.concatenate((breaks, [loud.size - 1]))]
     joined: list[list[int]] = []
+    lobe = 0.0
     for a, b in zip(firsts.tolist(), lasts.tolist(), strict=True):
+        length = float(t[b] - t[a])
         if joined:
             gap = t[a] - t[joined[-1][1]]
-            longest = max(t[b] - t[a], t[joined[-1][1]] - t[joined[-1][0]], 3 * step)
-            if gap < max(0.7 * longest, hush):
+            if gap < max(NEAR * max(length, lobe, 3 * step), hush):
                 joined[-1][1] = b
+                lobe = max(length, 0.5 * lobe)
                 continue
         joined.append([a, b])
+        lobe = length
     long = float(np.quantile([b - a + 1 for a, b in joined], 0.9))
     kept = [(a, b) for a, b in joined if b - a + 1 >= 0.25 * long]
     spans = []

@@ -76,6 +76,10 @@ def _clean(capture: Capture, channel: Channel) -> tuple[Array, Array]:
     return t, wave
 
 
+def _passes(t: Array, about: Array, spans: list[tuple[int, int]], noise: float) -> list[EmfPass]:
+    return [one for first, last in spans if (one := _pass(t, about, first, last, noise))]
+
+
 def _hum_of(t: Array, wave: Array, quiet: NDArray[np.bool_]) -> Hum | None:
     step = float(t[1] - t[0])
     if quiet.sum() < 24 or step > 1 / (2.5 * MAINS[1]) or quiet.sum() * step < 1.5 / MAINS[0]:
@@ -140,7 +144,13 @@ def emf_capture(capture: Capture, channel: Channel) -> EmfCapture:
     elif quiet.sum() >= 16:
         baseline = float(np.median(wave[quiet]))
         about = wave - baseline
-    passes = [one for first, last in spans if (one := _pass(t, about, first, last, noise))]
+    passes = _passes(t, about, spans, noise)
+    if len(passes) > 1:
+        # From crossing to crossing the flux comes back to what it was: the mean is the baseline.
+        between = (t >= passes[0].crossing) & (t <= passes[-1].crossing)
+        shift = float(about[between].mean())
+        about, baseline = about - shift, baseline + shift
+        passes = _passes(t, about, spans, noise)
     if not passes:
         raise DesignFileError(
             file=capture.file, found="no pass of a magnet that stands out of the noise",
@@ -216,8 +226,11 @@ def _lobes(t: Array, raw: Array, wave: Array, level: float) -> list[tuple[float,
     found = []
     for a, b in lobes:
         best = a + int(np.argmax(np.abs(wave[a : b + 1])))
-        reach = max(3, (b - a) // 5)
-        low, high = max(best - reach, 0), min(best + reach + 1, wave.size)
+        # The lobe's top: as far as it is higher than four fifths of its peak.
+        lower = np.flatnonzero(np.abs(wave[a : b + 1]) < 0.8 * abs(float(wave[best]))) + a
+        before, after = lower[lower < best], lower[lower > best]
+        low = int(before[-1]) + 1 if before.size else a
+        high = int(after[0]) if after.size else b + 1
         if high - low < 7:
             found.append((float(t[best]), float(wave[best])))
             continue

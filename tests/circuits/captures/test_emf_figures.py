@@ -10,6 +10,7 @@ from circuits.captures.reading import read_capture
 from circuits.captures.reading_out import against_of, read_out
 from circuits.design_file import parse_design
 from tests.circuits.captures.invented_captures import (
+    EXAMPLES,
     against,
     foyer_pass,
     holds,
@@ -182,3 +183,21 @@ def test_a_pickup_coil_is_fitted_as_itself(tmp_path: Path) -> None:
     assert {c.section for c in out.measured.changes if c.key == "gap"} == {
         "pickup_coil", "tolerance"
     }  # fmt: skip
+
+
+@source(Kind.IDENTITY, "the foyer sculpture with its magnet turned to lie along the motion")
+def test_a_lying_magnet_has_three_lobes_that_turn_with_the_direction(tmp_path: Path) -> None:
+    text = (EXAMPLES / "foyer_sculpture.toml").read_text(encoding="utf-8")
+    beside = against_of(parse_design(text.replace('axis = "coil"', 'axis = "motion"'), "lying"))
+    swing, curve = beside.done.result("movement").swing, beside.done.result("linkage").drive
+    wave = curve.slope(swing.path(T)) * swing.speed(T)
+    wave = wave + np.random.default_rng(1).normal(0, 1e-3, T.size)
+    path = written(tmp_path / "pass.csv", "time (s),coil (V)", T, wave)
+    out = read_out(read_capture(path), Asked(kind="emf"), beside)
+    for name in ("emf.emf_peak", "emf.peak_spacing"):
+        value = beside.done.ledger.values[name].value
+        assert isinstance(value, float)
+        assert holds(out, name, value), name
+    assert out.sheet.values["linkage.lobes"].value == 3
+    assert out.sheet.values["measured.polarity"].value == "by direction"
+    assert holds(out, "measured.gap", 0.007, times=1.0)
