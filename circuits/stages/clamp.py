@@ -9,6 +9,8 @@ from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Change, Ledger
+from circuits.part_records import Diode, Zener
+from circuits.ratings import resistor_rating
 from circuits.stages.clamp_parts import RATING_ROOM, ClampParts, clamp_parts
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
@@ -58,7 +60,7 @@ def size(
         low=peak, high=max(highest, peak), state="fresh",
     )  # fmt: skip
     knee = float(parts.law.opposing(KNEE_SHARE * i_fresh, rails.fresh.v_coil))
-    _list_parts(ledger, parts)
+    _list_parts(ledger, parts, v_highest)
     _ratings(catalogue, ledger, parts, drive, v_highest, highest)
     _braking(ledger, parts, rails, coil, emf, knee)
     return ClampResult(
@@ -81,21 +83,31 @@ def _current(v_coil: float, r_source: float, r_coil: float, drive: DriveResult) 
     return max(v_coil - float(drive.fresh.law.drop(limited)), 0.1 * v_coil) * limited / v_coil
 
 
-def _list_parts(ledger: Ledger, parts: ClampParts) -> None:
+def _list_parts(ledger: Ledger, parts: ClampParts, v_highest: float) -> None:
     for reference, part in (("D1", parts.diode), ("D2", parts.zener)):
         if part is not None:
-            ledger.part(reference, "clamp", part.name)
+            ledger.part(reference, "clamp", part.name, _rating(part))
             role = "clamp.diode" if part is parts.diode else "clamp.zener"
             ledger.value(
                 role, part.name, None, words=role.partition(".")[2], basis=Basis.CATALOGUE,
                 rule="carries the coil's current",
             )  # fmt: skip
     if parts.resistor is not None:
-        ledger.part("R7", "clamp", show(parts.resistor, "ohm"))
+        # A pulse that sticks on must not burn it.
+        ledger.part(
+            "R7", "clamp", show(parts.resistor, "ohm"),
+            resistor_rating(v_highest**2 / parts.resistor),
+        )  # fmt: skip
         ledger.value(
             "clamp.resistor", parts.resistor, "ohm", words="resistor across the coil",
             basis=Basis.COMPUTED, rule="kick = coil current x resistor",
         )  # fmt: skip
+
+
+def _rating(part: Diode | Zener) -> str:
+    if isinstance(part, Zener):
+        return f"{show(part.v_z_typ, 'V')}, {show(part.p_tot, 'W')}"
+    return f"{show(part.v_rrm, 'V')}, {show(part.i_f_av, 'A')}"
 
 
 def _ratings(

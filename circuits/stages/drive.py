@@ -10,6 +10,7 @@ from circuits.errors import DesignFileError
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.part_records import Mosfet, Transistor
+from circuits.ratings import resistor_rating
 from circuits.stages import drive_nmos, drive_npn
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive_load import Load, load_of
@@ -84,8 +85,12 @@ def size(
             i_pin=on_spent.v_gs / pull_down,
         )  # fmt: skip
         rating, v_off, q_gate = part.i_d_max, part.v_dss, part.q_g or 0.0
-        ledger.part("R1", "gate resistor", show(ledger.values["drive.r_g"].value, "ohm"))
-        ledger.part("R6", "gate pull-down", show(pull_down, "ohm"))
+        r_g = float(ledger.values["drive.r_g"].value)
+        ledger.part("R1", "gate resistor", show(r_g, "ohm"), resistor_rating(0.0))
+        ledger.part(
+            "R6", "gate pull-down", show(pull_down, "ohm"),
+            resistor_rating(on_fresh.v_gs**2 / pull_down),
+        )  # fmt: skip
         _gate_bench(ledger, on_fresh.v_gs)
     else:
         drive = base or drive_npn.base_drive(design, part, pin, load, coldest)
@@ -102,9 +107,14 @@ def size(
         fresh = state(pin.v_fresh, at_fresh, load.i_fresh)
         spent = state(pin.v_spent, at_spent, load.i_spent)
         rating, v_off, q_gate = part.i_c_max, part.v_ceo, 0.0
-        ledger.part("R1", "base resistor", show(r_b, "ohm"))
+        # A pulse that sticks on must not burn it.
+        ledger.part(
+            "R1", "base resistor", show(r_b, "ohm"), resistor_rating(at_fresh.i_pin**2 * r_b)
+        )
         if design.drive.pull_down is not None:
-            ledger.part("R6", "base pull-down", show(design.drive.pull_down, "ohm"))
+            ledger.part(
+                "R6", "base pull-down", show(design.drive.pull_down, "ohm"), resistor_rating(0.0)
+            )
         _base_bench(ledger, drive, pin, r_b)
     ledger.part("Q1", "coil switch", part.name, f"{show(v_off, 'V')}, {show(rating, 'A')}")
     ledger.at_most(

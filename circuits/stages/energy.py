@@ -11,6 +11,7 @@ from circuits.errors import DesignFileError
 from circuits.format_quantity import percent, show
 from circuits.ledger import Basis, Ledger, Severity
 from circuits.preferred_values import next_higher
+from circuits.ratings import resistor_rating
 from circuits.stages.drive import DriveResult, DriveState
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
@@ -175,7 +176,10 @@ def _indicator(design: Design, ledger: Ledger, rails: Rails) -> tuple[Drain, ...
     if resistor is None and led.led_current and rails.fresh.v_logic > drop:
         resistor = next_higher((rails.fresh.v_logic - drop) / led.led_current)
     if resistor is not None:
-        ledger.part("R8", "indicator, series resistor", show(resistor, "ohm"))
+        power = max(rails.fresh.v_logic - drop, 0.0) ** 2 / resistor
+        ledger.part(
+            "R8", "indicator, series resistor", show(resistor, "ohm"), resistor_rating(power)
+        )
         ledger.value(
             "indicator.r", resistor, "ohm", words="series resistor of the indicator",
             basis=Basis.SIZED if led.resistor is None else Basis.STATED,

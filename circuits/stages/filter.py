@@ -11,6 +11,7 @@ from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Ledger
+from circuits.ratings import capacitor_rating
 from circuits.stages import filter_checks, pickup_levels
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
@@ -128,6 +129,7 @@ def size(
     )
     others = tuple(_delay_at(chosen, emf, free, falling, arc) for arc in OTHER_ARCS)
     _enter(design, ledger, movement, result, others)
+    _parts(ledger, result, rails.v_max)
     filter_checks.check(design, ledger, rails, coil, emf, drive, pickup, result)
     pickup_levels.enter_running(ledger, pickup, chosen.r)
     return result
@@ -274,6 +276,12 @@ def _enter(
         words="when the firmware sees the event, from the magnet on the coil's axis",
         basis=Basis.COMPUTED, rule="filtered waveform through the trigger's level",
     )  # fmt: skip
+
+
+def _parts(ledger: Ledger, result: FilterResult, v_highest: float) -> None:
     for number, (r, c) in enumerate(zip(result.r, result.c, strict=True), start=1):
         ledger.part(f"R{3 + number}", "filter, series resistor", show(r, "ohm"), "0.1 W")
-        ledger.part(f"C{1 + number}", "filter, capacitor to ground", show(c, "F"))
+        ledger.part(
+            f"C{1 + number}", "filter, capacitor to ground", show(c, "F"),
+            capacitor_rating(v_highest),
+        )  # fmt: skip

@@ -12,6 +12,7 @@ from circuits.design import Design
 from circuits.format_quantity import show
 from circuits.ledger import Basis, Ledger
 from circuits.preferred_values import best_pair, next_higher, next_lower
+from circuits.ratings import capacitor_rating
 from circuits.stages import pickup_checks, pickup_levels
 from circuits.stages.arrangement import arrangement_of, check_polarity, departure
 from circuits.stages.clamp import ClampResult
@@ -152,7 +153,7 @@ def size(
         departure=free,
     )
     _enter(design, ledger, result, fresh.r_source, at_switch)
-    _parts(design, ledger, result, emf, fresh.r_source)
+    _parts(design, ledger, result, emf, fresh.r_source, max(rails.v_max, result.v_node_peak))
     check_polarity(ledger, drive, linkage)
     pickup_checks.check(design, ledger, rails, coil, emf, drive, clamp, result, v_top, peak_high)
     pickup_levels.enter(ledger, rails, coil, drive, clamp, result)
@@ -284,8 +285,9 @@ def _extremes(result: PickupResult, upper: float, lower: float) -> tuple[Divider
 
 
 def _parts(
-    design: Design, ledger: Ledger, result: PickupResult, emf: EmfResult, r_parallel: float
-) -> None:
+    design: Design, ledger: Ledger, result: PickupResult, emf: EmfResult, r_parallel: float,
+    v_highest: float,
+) -> None:  # fmt: skip
     ledger.part("R2", "pickup, upper resistor of the divider", show(result.r_upper, "ohm"), "0.1 W")
     ledger.part("R3", "pickup, lower resistor of the divider", show(result.r_lower, "ohm"), "0.1 W")
     if result.arrangement == "mid_rail":
@@ -298,11 +300,16 @@ def _parts(
             rule="stiff beside the filter's capacitors; divider x bypass ten times as long as the "
             "pass",
         )  # fmt: skip
-        ledger.part("C1", "pickup, bypass of the mid-rail", show(bypass, "F"))
+        ledger.part(
+            "C1", "pickup, bypass of the mid-rail", show(bypass, "F"), capacitor_rating(v_highest)
+        )
     if result.coupling is not None:
         ledger.value(
             "pickup.coupling", result.coupling, "F", words="coupling capacitor",
             basis=Basis.STATED if design.pickup.coupling else Basis.SIZED,
             rule="bias x coupling ten times as long as the pass",
         )  # fmt: skip
-        ledger.part("C1", "pickup, coupling capacitor", show(result.coupling, "F"))
+        ledger.part(
+            "C1", "pickup, coupling capacitor", show(result.coupling, "F"),
+            capacitor_rating(v_highest),
+        )  # fmt: skip

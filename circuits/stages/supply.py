@@ -10,6 +10,7 @@ from circuits.design import Design
 from circuits.format_quantity import percent, show
 from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.preferred_values import next_higher
+from circuits.ratings import capacitor_rating
 from circuits.stages.coil import CoilResult
 from circuits.stages.energy import EnergyResult
 from circuits.stages.pulse import PulseResult
@@ -40,7 +41,7 @@ def size(
     rule = "coil current x supply's resistance"
     if design.supply.reservoir:
         rule += ", shared by the reservoir"
-        rating = f"{show(1.5 * rails.v_max, 'V')} or more"
+        rating = capacitor_rating(rails.v_max)
         ledger.part("C4", "reservoir", show(design.supply.reservoir, "F"), rating)
     for name, dip, state in (
         ("supply.v_dip", fresh, "fresh"),
