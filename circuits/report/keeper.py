@@ -24,7 +24,7 @@ def _start(sheet: Sheet, movement: MovementResult) -> Markup:
     push = push_of(sheet)
     far = show(push.arc * movement.radius, "m", 2)
     settling = _figure(sheet, "rate.settling")
-    wait = f" It takes about {show(3 * settling, 's', 2)} to come to rest at its arc." if settling \
+    wait = f" It takes about {show(3 * settling, 's', 2)} to settle at its arc." if settling \
         else ""  # fmt: skip
     least = (
         f"Less than {show(push.least, 'rad', 2)} is not enough: it dies away."

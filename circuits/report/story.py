@@ -155,8 +155,8 @@ def parts_list(sheet: Sheet) -> Markup:
         (part.reference, str(part.quantity), printed(part.part), printed(part.rating), part.role)
         for part in sheet.parts
     ]
-    heads = ("Mark", "Number", "Part or value", "Rating", "What it is for")
-    return _table("Resistors and capacitors are preferred values.", heads, rows)
+    heads = ("Mark", "Quantity", "Part or value", "Rating", "What it is for")
+    return _table("Resistors and capacitors that were sized are preferred values.", heads, rows)
 
 
 def bench(sheet: Sheet) -> Markup:
@@ -169,16 +169,13 @@ def bench(sheet: Sheet) -> Markup:
             tag("strong", f"{mark}: {where}" if mark else where),
             f", {point.condition}" if point.condition else "", f"; {point.instrument}.",
         )  # fmt: skip
-        rows.append(
-            tag(
-                "li",
-                tag("p", tag("span", class_="tick"), " ", Markup(printed(what))),
-                tag("p", printed(f"Expect {point.expected.rstrip('.')}.")),
-                tag("p", printed(f"Otherwise: {point.otherwise.rstrip('.')}."), class_="margin")
-                if point.otherwise
-                else None,
-            )
+        said = tag(
+            "div",
+            tag("p", tag("span", class_="tick"), " ", Markup(printed(what))),
+            tag("p", printed(f"Expect {point.expected.rstrip('.')}.")),
         )
+        otherwise = f"Otherwise: {point.otherwise.rstrip('.')}." if point.otherwise else ""
+        rows.append(tag("li", said, tag("p", printed(otherwise), class_="margin"), class_="line"))
     return tag("ol", *rows, class_="bench")
 
 

@@ -53,7 +53,7 @@ def test_the_answers_stand_first_and_every_finding_that_is_not_good_is_open(name
 def test_every_figure_part_assumption_and_test_point_of_the_sheet_is_on_the_page(name: str) -> None:
     _, sheet, _ = whole(name)
     tree = parsed(page_of(name))
-    lines = [e for e in tree.iter("div") if e.get("class") == "line"]
+    lines = [e for e in tree.iter("div") if e.get("class") == "line"]  # the bench has items
     # A figure with a fresh and a spent state takes one line for the two.
     assert len(lines) == len(paired(sheet.values.values()))
     rows = [text_of(row) for row in tree.iter("tr")]

@@ -33,6 +33,12 @@ def test_the_pdf_has_every_part_and_its_templates_measure_true() -> None:
 
 
 @pytest.mark.usefixtures("weasyprint")
+def test_the_same_page_gives_the_same_pdf() -> None:
+    page = "<!DOCTYPE html><html lang='en'><title>t</title><p>the same</p></html>"
+    assert pdf_of(page) == pdf_of(page)
+
+
+@pytest.mark.usefixtures("weasyprint")
 def test_a_page_that_asks_for_something_gets_nothing(tmp_path: Path) -> None:
     secret = tmp_path / "secret.txt"
     secret.write_text("should not be read")
