@@ -145,6 +145,7 @@ def _meant(design: Design, section: str, key: str) -> Any:
 
 
 def _turns(before: Mapping[str, Severity], after: Mapping[str, Severity]) -> tuple[Turn, ...]:
+    """Return the findings that stand otherwise."""
     names = [*before, *(name for name in after if name not in before)]
     turned = [Turn(id=name, before=before.get(name), after=after.get(name)) for name in names]
     return tuple(turn for turn in turned if turn.before is not turn.after)
@@ -206,6 +207,13 @@ def _differing(first: Side, second: Side) -> list[Difference]:
     ]  # fmt: skip
 
 
+def _bench(side: Side) -> bool:
+    """Whether a side was measured: its findings are about a capture, not about a design."""
+    return side.done is None and any(
+        figure.basis == Basis.MEASURED.value for figure in side.values.values()
+    )
+
+
 def compare(
     first: Side, second: Side, progress: Callable[[Sequence[Difference]], Iterable[Difference]]
 ) -> Comparison:
@@ -236,6 +244,5 @@ def compare(
             for name, figure in first.values.items()
             if name in second.values and second.values[name].unit == figure.unit
         ),
-        turns=_turns(first.findings, second.findings)
-        if first.findings and second.findings else (),
+        turns=() if _bench(first) or _bench(second) else _turns(first.findings, second.findings),
     )  # fmt: skip

@@ -1,6 +1,7 @@
 """A comparison as plain text for people and as JSON for programs."""
 
 import json
+import math
 import textwrap
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -8,8 +9,9 @@ from typing import Any
 from circuits import VERSION
 from circuits.comparison import METERED, Comparison, Difference, Pair, Turn
 from circuits.format_quantity import show, show_range
-from circuits.ledger import Severity
+from circuits.ledger import Basis, Severity
 from circuits.sheet import is_key_figure
+from circuits.sheet_file import Figure
 
 WIDTH = 80
 
@@ -50,8 +52,18 @@ def _pair(pair: Pair) -> str:
     allowed = show_range(*span, first.unit) if span else ""
     return (
         f"  {first.id:<24}{show(first.value, first.unit):>15}  {allowed:<22}"
-        f"{show(second.value, second.unit):>15}  {verdict}"
+        f"{_second(second):>15}  {verdict}"
     ).rstrip()
+
+
+def _second(figure: Figure) -> str:
+    """Return a measured figure with as many digits as its uncertainty deserves."""
+    if isinstance(figure.value, str) or not figure.span or figure.basis != Basis.MEASURED.value:
+        return show(figure.value, figure.unit)
+    half = (figure.span[1] - figure.span[0]) / 2
+    share = abs(figure.value) / half if half > 0 else 0.0
+    digits = min(9, max(3, 2 + math.floor(math.log10(share)))) if share > 0 else 3
+    return show(figure.value, figure.unit, digits)
 
 
 def _section(heading: str, lines: Iterable[str]) -> list[str]:
@@ -66,7 +78,7 @@ def _shown(found: Comparison, *, everything: bool) -> list[Pair]:
         pair
         for pair in found.pairs
         if pair.agrees is False
-        or (found.measured and pair.agrees is not None)
+        or found.measured
         or (pair.moves and is_key_figure(pair.first.id) and not pair.first.id.endswith("_spent"))
     ]
 

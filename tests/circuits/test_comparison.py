@@ -180,3 +180,19 @@ def test_an_output_file_is_kept_unless_told(tmp_path):
     assert path.read_text() == "mine"
     assert main(["compare", FOYER, FOYER, "-o", str(path), "--force"]) == 0
     assert path.read_text() != "mine"
+
+
+def test_a_measurement_judges_no_design(tmp_path, capsys):
+    """The findings of a capture are about the capture: none of the design's is called unjudged."""
+    path = tmp_path / "measured.json"
+    wanted = ["read", "examples/school_ringdown.csv", "--coil", "open", "--json", "-o", str(path)]
+    main(wanted)
+    capsys.readouterr()
+    assert main(["compare", "examples/school_pendulum.toml", str(path)]) == 0
+    printed = capsys.readouterr().out
+    assert "not judged" not in printed
+    table = printed.partition("A copy of the first")[0].splitlines()
+    rows = {line.split()[0]: line for line in table if line.startswith("  movement")}
+    assert rows["movement.quality_factor"].endswith("within")
+    # The period is known to 11 us in 1.3 s, and shown so.
+    assert "1.317005 s" in rows["movement.period"]
