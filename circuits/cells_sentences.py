@@ -105,6 +105,9 @@ def say_swing(design: Design, ledger: Ledger, course: LifeCourse) -> None:
             f" while the loop widens the pulse from {show(float(course.width[0]), 's')} to "
             f"{show(float(course.width[-2]), 's')}"
         )
+    at_end = float(arcs[known][-1])
+    if not course.steered and at_end < SHORT * last:
+        text += f", and to {show(at_end, 'rad')} as they empty"
     if short.size:
         text += (
             f"; it falls below {percent(SHORT)} of the wanted {show(wanted, 'rad')} after "
@@ -130,7 +133,7 @@ def _say_rate(
     text = "The loop keeps the rate over the life of a set."
     if moved >= KEPT:
         text = (
-            f"Over the life of a set the rate moves by {show(moved, 's/day')}; a change of cells "
+            f"Until they empty the rate moves by {show(moved, 's/day')}; a change of cells "
             f"makes it go back{when}: it then {gains} {show(abs(jump), 's/day')} more."
         )
     if course.steered and course.rate_before_loop is not None:
