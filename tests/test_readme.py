@@ -15,23 +15,36 @@ ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "CHANGELOG.md")
 SHEET = re.compile(
-    r"<!-- sheet: coilwright (?P<argv>[^\n]*) -->\n```\n(?P<text>.*?)```\n", re.DOTALL
+    r"<!-- printed: coilwright (?P<argv>[^\n;]*)(?:; up to: (?P<end>[^\n]*))? -->\n"
+    r"```\n(?P<text>.*?)```\n",
+    re.DOTALL,
 )
+"""What a command prints, whole or up to a line that begins so."""
 
 
-def printed(argv: str) -> str:
-    """Return what a command prints now, run from the project's root."""
+def printed(argv: str, end: str | None) -> str:
+    """Return what a command prints now, run from the project's root, up to that line."""
     out = io.StringIO()
     with contextlib.chdir(ROOT), contextlib.redirect_stdout(out):
         code = command.main(argv.split())
     assert code in (0, 1)
-    return out.getvalue()
+    lines = out.getvalue().splitlines(keepends=True)
+    if end is None:
+        return "".join(lines)
+    last = next(number for number, line in enumerate(lines) if line.startswith(end))
+    return "".join(lines[:last]).rstrip("\n") + "\n"
 
 
-def test_the_readme_shows_the_demo_as_it_prints_now() -> None:
-    shown = SHEET.search(README.read_text(encoding="utf-8"))
-    assert shown is not None
-    assert shown["text"] == printed(shown["argv"])
+SHOWN = [shown.groupdict() for shown in SHEET.finditer(README.read_text(encoding="utf-8"))]
+
+
+@pytest.mark.parametrize("shown", SHOWN, ids=lambda shown: shown["argv"])
+def test_the_readme_shows_what_is_printed_now(shown: dict[str, str]) -> None:
+    assert shown["text"] == printed(shown["argv"], shown["end"])
+
+
+def test_the_readme_shows_each_kind_of_answer() -> None:
+    assert {shown["argv"].split()[0] for shown in SHOWN} >= {"design", "cells", "steer", "read"}
 
 
 def test_the_sheet_shown_is_the_one_that_make_demo_prints() -> None:
@@ -76,11 +89,12 @@ def test_the_changelog_has_a_place_for_changed_results() -> None:
 
 
 def write() -> None:
-    """Write the sheet as it prints now into the README."""
+    """Write what the commands print now into the README."""
     text = README.read_text(encoding="utf-8")
 
     def fresh(shown: re.Match[str]) -> str:
-        return shown[0].replace(f"```\n{shown['text']}```", f"```\n{printed(shown['argv'])}```")
+        now = printed(shown["argv"], shown["end"])
+        return shown[0].replace(f"```\n{shown['text']}```", f"```\n{now}```")
 
     README.write_text(SHEET.sub(fresh, text), encoding="utf-8")
 
