@@ -4,12 +4,12 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from calc.calculator import OutOfRangeError, require
 from calc.follow import GONE, DrivenMovement, SwingOutcome
 from calc.follow_panel import LOOKS, Panel, State
 from calc.follow_stretch import ENERGIES, powers, solve
+from calc.sign_change import sign_change
 from calc.units import Count, Radian, Second
 
 Array = NDArray[np.float64]
@@ -95,7 +95,7 @@ class _Course:
             rising = np.flatnonzero((values[:-1] < 0) & (values[1:] >= 0))
             if rising.size:
                 low, high = LOOKS[rising[0]], LOOKS[rising[0] + 1]
-                where = float(brentq(value, low, high, xtol=1e-15, rtol=1e-14))
+                where = sign_change(value, float(low), float(high), xtol=1e-15)
                 found.append((where, name))
 
         if self.t_cross is None:

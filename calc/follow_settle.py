@@ -6,12 +6,12 @@ import numpy as np
 from numpy.polynomial import Polynomial
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PPoly
-from scipy.optimize import brentq
 from scipy.special import ellipe, ellipk
 
 from calc.calculator import OutOfRangeError, require
 from calc.follow import DrivenMovement
 from calc.follow_beat import SettledSwing, beats, rate_of, swing_at
+from calc.sign_change import sign_change
 from calc.units import Count, Radian, RadianCurve, Ratio, RatioCurve, Second, SecondCurve
 
 Array = NDArray[np.float64]
@@ -82,7 +82,9 @@ class _Table:
         beat_by = PPoly(self.beat_by.c[:, :, column], self.beat_by.x)
         found: list[tuple[float, bool, float]] = []
         for k in np.flatnonzero(growth[:-1] * growth[1:] < 0):
-            at = brentq(lambda x: float(growth_by(x)), self.at[k], self.at[k + 1], xtol=1e-13)
+            at = sign_change(
+                lambda x: float(growth_by(x)), float(self.at[k]), float(self.at[k + 1]), xtol=1e-13
+            )
             found.append((float(np.exp(at)), bool(growth[k] > 0), float(beat_by(at))))
         return found
 

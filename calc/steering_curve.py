@@ -5,11 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PPoly
-from scipy.optimize import brentq
 
 from calc.calculator import require
 from calc.follow import DrivenMovement
 from calc.follow_beat import beats
+from calc.sign_change import sign_change
 from calc.units import (
     PerSecond,
     PerSecondCurve,
@@ -122,7 +122,7 @@ def width_curve(
             continue
         own = PPoly(growth.c[:, :, k], growth.x)
         low, high = fine[falls[-1]], fine[falls[-1] + 1]
-        x = brentq(lambda q, own=own: float(own(q)), low, high, xtol=1e-13)
+        x = sign_change(lambda q, own=own: float(own(q)), float(low), float(high), xtol=1e-13)
         multiplier = 1 + float(own(x, 1))
         if not 0 < multiplier < 1:
             continue

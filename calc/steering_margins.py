@@ -7,9 +7,9 @@ from math import inf, log
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from calc.calculator import require, routine
+from calc.sign_change import sign_change
 from calc.steering_plant import held_width
 from calc.units import PerSecond, Radian, RadianPerSecond, Ratio, Second
 
@@ -160,7 +160,9 @@ def _roots(
     x: NDArray[np.float64], y: NDArray[np.float64], of: Callable[[float], float]
 ) -> list[float]:
     signs = np.flatnonzero(y[:-1] * y[1:] < 0)
-    return [float(brentq(of, x[k], x[k + 1], rtol=1e-12, xtol=1e-300)) for k in signs]
+    return [
+        sign_change(of, float(x[k]), float(x[k + 1]), rtol=1e-12, xtol=1e-300) for k in signs
+    ]
 
 
 @routine
