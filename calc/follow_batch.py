@@ -24,6 +24,12 @@ _WILD = 5.0
 """Share of the largest current that no settling step exceeds."""
 _EDGES = np.concatenate((np.linspace(1.0, 0.06, 6), np.geomspace(0.06, GONE, 7)[1:]))
 _FALL = rule(5)
+_HEIGHT = -np.diff(_EDGES)
+_SHARES = (_EDGES[:-1, None] - _HEIGHT[:, None] * _FALL.points).ravel()
+_DOWN = np.kron(np.tri(len(_HEIGHT), k=-1), np.ones((len(_FALL.points), 1)) * _FALL.weights)
+_DOWN += np.kron(np.eye(len(_HEIGHT)), _FALL.once)
+_DOWN *= np.repeat(_HEIGHT, len(_FALL.points))
+"""Integrates over the fall, from its start to each point."""
 _FALL_ROUNDS = 12
 _CARRIED = 0.1
 
@@ -73,16 +79,13 @@ class _Mesh:
         """Return the rows that give a value and an integral at each width."""
         by, n = rule(_POINTS), _POINTS
         value = np.zeros((len(widths), len(self.times)))
-        integral = np.zeros_like(value)
         lengths = np.diff(self.edges)
         which = np.clip(np.searchsorted(self.edges, widths) - 1, 0, len(lengths) - 1)
-        for row, (width, p) in enumerate(zip(widths, which, strict=True)):
-            share = (width - self.edges[p]) / lengths[p]
-            own = slice(p * n, (p + 1) * n)
-            value[row, own] = legendre(share, n) @ by.series
-            if p:
-                integral[row] = self.once[p * n - 1]
-            integral[row, own] = lengths[p] * (legendre(share, n + 1) @ by.series_once)
+        share = (widths - self.edges[which]) / lengths[which]
+        own = np.arange(len(widths))[:, None], (which * n)[:, None] + np.arange(n)
+        value[own] = legendre(share, n) @ by.series
+        integral = np.where(which[:, None] > 0, self.once[which * n - 1], 0.0)
+        integral[own] = lengths[which, None] * (legendre(share, n + 1) @ by.series_once)
         return value, integral
 
 
@@ -194,20 +197,7 @@ def _release(
     circuit alone gives; what the lobe beyond the knee takes is counted with the free stretch.
     """
     m = movement
-    height = -np.diff(_EDGES)
-    shares = (_EDGES[:-1, None] - height[:, None] * _FALL.points).ravel()
-    panels = len(height)
-    full = height[:, None] * _FALL.weights
-
-    def running(rate: Array) -> Array:
-        """Integrate over the fall, from its start to each point."""
-        parts = rate.reshape(panels, -1, rate.shape[1])
-        inner = height[:, None, None] * np.einsum("jk,pkc->pjc", _FALL.once, parts)
-        before = np.zeros((panels, 1, rate.shape[1]))
-        before[1:, 0] = np.cumsum(np.einsum("pk,pkc->pc", full, parts), axis=0)[:-1]
-        return np.asarray((inner + before).reshape(rate.shape))
-
-    i = shares[:, None] * i0
+    i = _SHARES[:, None] * i0
     # A clamp that never opposes leaves no fall to follow: such columns are told apart below.
     opposed = -m.held_off(i)
     least = np.maximum(_CARRIED * opposed, 1e-6 * m.v_supply)
@@ -220,15 +210,15 @@ def _release(
         falling &= (against > least).all(axis=0)
         pace = m.l_coil * i0 / np.maximum(against, least)
         a = -(m.omega**2) * m.pull(angle) - m.damping * speed - drag + grip * i / m.inertia
-        before, t = t[-1], running(pace)
-        speed = speed0 + running(a * pace)
-        angle = angle0 + running(speed * pace)
+        before, t = t[-1], _DOWN @ pace
+        speed = speed0 + _DOWN @ (a * pace)
+        angle = angle0 + _DOWN @ (speed * pace)
         grip = m.grip(angle)
         if np.abs(t[-1] - before).max() <= 1e-9 * t[-1].max():
             break
     return _Released(
         time=t[-1], angle=angle[-1], speed=speed[-1],
-        e_mechanical=running(grip * speed * i * pace)[-1], charge=running(i * pace)[-1],
+        e_mechanical=_DOWN[-1] @ (grip * speed * i * pace), charge=_DOWN[-1] @ (i * pace),
         falling=falling,
     )  # fmt: skip
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.follow import GONE, DrivenMovement
-from calc.follow_panel import legendre, rule
+from calc.follow_panel import chebyshev, rule
 
 Array = NDArray[np.float64]
 
@@ -14,7 +14,10 @@ _POINTS = 18
 _SPAN = 0.4
 """Share of a period that is followed from a turning point on."""
 _LOOKS = np.linspace(0.02, 1.0, 400)
+_LOOKED = np.ascontiguousarray(chebyshev(_LOOKS, _POINTS + 2).T)
 _BRAKE_PLACES = 145
+_CLOSE = 1e-8
+"""Step of Newton's method, in the logarithm, after which the next one would be rounding."""
 _TURN = 0.96
 """Share of the height at which a phase still counts: braking at the turning point is none."""
 
@@ -45,30 +48,26 @@ class Left:
 
 @dataclass(frozen=True, slots=True)
 class _Stretch:
-    """A free stretch of many columns."""
+    """A free stretch of many columns; `waves` holds angle, speed and acceleration, by series."""
 
     span: float
     angle0: Array
     speed0: Array
-    series: tuple[Array, Array, Array]
+    waves: Array
 
     def at(self, share: Array) -> tuple[Array, Array, Array]:
         """Return angle, speed and acceleration of each column at its own share."""
         h = self.span
-        two, once, bare = self.series
-        terms = legendre(share, len(two)).T
-        a = (terms[: len(bare)] * bare).sum(axis=0)
-        speed = self.speed0 + h * (terms[: len(once)] * once).sum(axis=0)
-        angle = self.angle0 + share * h * self.speed0 + h * h * (terms * two).sum(axis=0)
-        return angle, speed, a
+        terms = chebyshev(share, self.waves.shape[1])
+        two, once, bare = np.einsum("skc,kc->sc", self.waves, terms)
+        return self.angle0 + share * h * self.speed0 + h * h * two, self.speed0 + h * once, bare
 
     def looked(self) -> tuple[Array, Array]:
         """Return angles and speeds of all columns at the same fine row of shares."""
         h = self.span
-        two, once, _ = self.series
-        terms = legendre(_LOOKS, len(two))
-        speed = self.speed0 + h * (terms[:, :-1] @ once)
-        return self.angle0 + _LOOKS[:, None] * h * self.speed0 + h * h * (terms @ two), speed
+        two, once, _ = _LOOKED @ self.waves
+        speed = self.speed0 + h * once
+        return self.angle0 + _LOOKS[:, None] * h * self.speed0 + h * h * two, speed
 
 
 def _stretch(
@@ -91,8 +90,7 @@ def _stretch(
         a = a - step
         if np.abs(step).max() < 1e-13 * scale:
             break
-    series = (by.series_twice @ a, by.series_once @ a, by.series @ a)
-    return _Stretch(span, angle0, speed0, series)
+    return _Stretch(span, angle0, speed0, by.waves @ a)
 
 
 def _crossing(flow: _Stretch, m: DrivenMovement, place: float, direction: int) -> Array:
@@ -217,7 +215,14 @@ def _brake(
     i_gone = GONE * m.i_scale
     reach = 6 * m.lobe
     low, high = (m.offset - reach) / m.radius, (m.offset + reach) / m.radius
-    places = np.linspace(low, high, _BRAKE_PLACES)[:, None]
+    places = np.linspace(low, high, _BRAKE_PLACES)
+    grip = direction * m.grip(places)
+    # Where even the widest swing, its loss given back, stays below the knee there is nothing.
+    most = fastest / m.radius * np.sqrt(1 + np.pi * m.damping / m.omega)
+    loud = -grip * most > knee
+    if not loud.any():
+        return _Brake(none, none)
+    places, grip = places[loud][:, None], grip[loud][:, None]
     top, here = np.maximum(m.height(arcs), 1e-300), m.height(places)
     phase = _phase(m, places, top, direction)
     # Near the knee a thousandth of the speed counts: the loss on the way so far, or still to come.
@@ -225,10 +230,11 @@ def _brake(
     lost = np.pi * m.damping / m.omega * top * (-gone if before else 1 - gone)
     rest = np.maximum(top + lost - here, 0)
     speed = m.omega * np.sqrt(2 * rest)
-    grip = direction * m.grip(places)
     driving = -grip * speed
     side = direction * (places - border) < 0 if before else direction * (places - border) > 0
     over = side & (driving > knee)
+    if not over.any():
+        return _Brake(none, none)
     excess = driving[over]
     # In the current's logarithm the clamp's law is convex: from above the steps cannot overshoot.
     current = excess / m.r_coil
@@ -236,6 +242,8 @@ def _brake(
         miss = -m.held_off(current) - excess
         fall = np.maximum(-miss / (current * m.stiff_off(current)), -20.0)
         current = np.maximum(current * np.exp(fall), 1e-3 * i_gone)
+        if np.abs(fall).max() < _CLOSE:
+            break
     lag = m.l_coil / m.stiff_off(current)
     everywhere = np.broadcast_to(places, driving.shape)[over]
     later = everywhere + direction * speed[over] * lag

@@ -28,6 +28,35 @@ def legendre(share: ArrayLike, count: int) -> Array:
     return np.moveaxis(rows[:count], 0, -1)
 
 
+def chebyshev(share: Array, count: int) -> Array:
+    """Return the first Chebyshev polynomials at shares of the stretch, the first axis counting.
+
+    Each doubling of the order takes one step for all shares, and they hold beyond the stretch's
+    ends too: the short way where many places of one series are wanted.
+    """
+    x = 2 * share - 1
+    rows = np.empty((count, *x.shape))
+    rows[0], rows[1] = 1.0, x
+    known = 1
+    while known < count - 1:
+        more = min(known, count - 1 - known)
+        new = rows[known + 1 : known + 1 + more]
+        np.multiply(rows[1 : more + 1], 2 * rows[known], out=new)
+        new -= rows[known - more : known][::-1]
+        known += more
+    return rows
+
+
+def _as_chebyshev(series: Array, count: int) -> Array:
+    """Return Legendre series as Chebyshev series, with zeros up to a number of terms."""
+    terms = len(series)
+    places = (1 + np.cos(np.pi * (np.arange(terms) + 0.5) / terms)) / 2
+    turned = np.linalg.solve(chebyshev(places, terms).T, legendre(places, terms))
+    padded = np.zeros((count, series.shape[1]))
+    padded[:terms] = turned @ series
+    return padded
+
+
 def _running(count: int) -> Array:
     """Return the matrix from a Legendre series to the series of its integral from the start."""
     matrix = np.zeros((count + 1, count))
@@ -45,7 +74,8 @@ class Rule:
     `once` and `twice` integrate from the start to each point, `weights` over the whole stretch,
     `series` turns values at the points into Legendre coefficients, `series_once` and
     `series_twice` into those of the integrals; `look`, `look_once` and `look_twice` into values at
-    the places where events are looked for.
+    the places where events are looked for. `waves` holds `series_twice`, `series_once` and
+    `series` for Chebyshev coefficients, all with as many terms.
     """
 
     points: Array
@@ -59,6 +89,7 @@ class Rule:
     look: Array
     look_once: Array
     look_twice: Array
+    waves: Array
 
 
 @lru_cache(maxsize=8)
@@ -82,6 +113,9 @@ def rule(count: int) -> Rule:
         look=legendre(LOOKS, count) @ series,
         look_once=legendre(LOOKS, count + 1) @ series_once,
         look_twice=legendre(LOOKS, count + 2) @ series_twice,
+        waves=np.stack(
+            [_as_chebyshev(one, count + 2) for one in (series_twice, series_once, series)]
+        ),
     )
 
 
