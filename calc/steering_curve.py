@@ -80,6 +80,10 @@ class WidthCurve:
         return float(np.interp(arc, arcs, row))
 
 
+def _root(growth: PPoly, low: float, high: float) -> float:
+    return sign_change(lambda at: float(growth(at)), low, high, xtol=1e-13)
+
+
 def width_curve(
     movement: DrivenMovement, arcs: NDArray[np.float64], widths: NDArray[np.float64]
 ) -> WidthCurve | None:
@@ -122,7 +126,7 @@ def width_curve(
             continue
         own = PPoly(growth.c[:, :, k], growth.x)
         low, high = fine[falls[-1]], fine[falls[-1] + 1]
-        x = sign_change(lambda q, own=own: float(own(q)), float(low), float(high), xtol=1e-13)
+        x = _root(own, float(low), float(high))
         multiplier = 1 + float(own(x, 1))
         if not 0 < multiplier < 1:
             continue
