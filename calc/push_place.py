@@ -10,6 +10,8 @@ from calc.units import Henry, Joule, JouleCurve, Ohm, RatioCurve, SecondCurve, V
 
 _LEAST_AGAINST = 0.1
 """Share of the clamp's voltage that always opposes a released current."""
+_FIRST, _STEPS = 0.03, 240
+"""Narrowest width looked at, over the coil's time constant, and how many up to the whole pass."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,23 +108,29 @@ def push_table(
     )
     require(bool(np.isfinite(emf).all()), f"{where}: emf must be finite")
     tau = l_coil / r_loop
+    # What the EMF alone drives through the closed loop varies slowly: it is taken between samples.
     step = np.diff(t)
     decay = np.exp(-step / tau)
-    held = (v_supply - v_lost - (emf[1:] + emf[:-1]) / 2) / r_loop
-    # The current of a switch that closed with the first sample; each start lacks what it missed.
-    whole = scan(decay, held * (1 - decay), 0.0)
-    missed = np.interp(starts, t, whole)
-    since = t - starts[:, None]
-    i = np.where(since > 0, whole - missed[:, None] * np.exp(-np.maximum(since, 0) / tau), 0.0)
+    lag = tau * np.diff(emf) / step
+    opposed = scan(decay, emf[1:] - lag - (emf[:-1] - lag) * decay, float(emf[0])) / r_loop
+    # A pulse may be far narrower than a sample and as long as the pass: even steps serve neither.
+    span = float(t[-1] - t[0])
+    since = np.append(0.0, np.geomspace(_FIRST * min(tau, span), span, _STEPS))
+    gone = np.exp(-since / tau)
+    at = starts[:, None] + since
+    i = (v_supply - v_lost) / r_loop * (1 - gone)
+    i = i - np.interp(at, t, opposed) + np.interp(starts, t, opposed)[:, None] * gone
     i = np.maximum(i, 0.0)
-    power = i * emf
+    against_it = np.interp(at, t, emf)
+    power = i * against_it
+    length = np.diff(since)
     given = np.zeros_like(i)
-    given[:, 1:] = np.cumsum((power[:, 1:] + power[:, :-1]) / 2 * step, axis=1)
+    given[:, 1:] = np.cumsum((power[:, 1:] + power[:, :-1]) / 2 * length, axis=1)
     charge = np.zeros_like(i)
-    charge[:, 1:] = np.cumsum((i[:, 1:] + i[:, :-1]) / 2 * step, axis=1)
-    against = np.maximum(v_clamp + emf, _LEAST_AGAINST * v_clamp) / r_loop
-    given += emf * tau * (i - against * np.log1p(i / against))
-    over = (given >= e_wanted) & (since > 0)
+    charge[:, 1:] = np.cumsum((i[:, 1:] + i[:, :-1]) / 2 * length, axis=1)
+    against = np.maximum(v_clamp + against_it, _LEAST_AGAINST * v_clamp) / r_loop
+    given += against_it * tau * (i - against * np.log1p(i / against))
+    over = (given >= e_wanted) & (since > 0) & (at <= t[-1])
     reached = over.any(axis=1)
     rows = np.arange(starts.size)
     high = np.maximum(np.argmax(over, axis=1), 1)
@@ -131,7 +139,7 @@ def push_table(
         reached, given[rows, high] - given[rows, low], e_wanted
     )
     share = np.clip(share, 0.0, 1.0)
-    width = np.maximum(t[low] + share * step[low] - starts, 0.0)
+    width = since[low] + share * length[low]
     drawn = v_supply * (charge[rows, low] + share * (charge[rows, high] - charge[rows, low]))
     usable = reached & (drawn > 0)
     return PushTable(

@@ -131,9 +131,9 @@ def enter(design: Design, ledger: Ledger, found: PushChoice, *, event: float) ->
         )  # fmt: skip
     now = present.efficiency if present is not None else 0.0
     text = (
-        f"Of the pulse's energy {percent(now)} becomes motion; "
+        f"With spent cells {percent(now)} of the pulse's energy becomes motion; "
         if present is not None
-        else "Where the pulse starts now no width holds the arc; "
+        else "Where the pulse starts now no width holds the arc with spent cells; "
     )
     delay = max(reachable.t_on - event, 0.0)
     text += (
