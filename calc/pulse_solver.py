@@ -1,5 +1,7 @@
 """One pulse solved: the driven phase as one banded system, then its release."""
 
+from functools import cache, lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline, CubicSpline
@@ -18,13 +20,23 @@ _JUMP = 0.005
 """Share of the supply by which the switch's drop may change within a step."""
 
 
+def _bytes(samples: Array) -> bytes:
+    return np.asarray(samples, dtype=np.float64).tobytes()
+
+
+@lru_cache(maxsize=4)
+def _smooth(t: bytes, emf: bytes) -> CubicSpline:
+    """Return the cubic through the samples; fresh and spent cells meet the same EMF."""
+    return CubicSpline(np.frombuffer(t), np.frombuffer(emf))
+
+
 class Solver:
     """The driven phase of one circuit from one moment on; it does not depend on the width."""
 
     def __init__(self, circuit: PulseCircuit, t_on: float) -> None:
         self.circuit = circuit
         self.t_on = t_on
-        self.spline = CubicSpline(circuit.t_emf, circuit.emf)
+        self.spline = _smooth(_bytes(circuit.t_emf), _bytes(circuit.emf))
         self.last = float(circuit.t_emf[-1])
         self.source_share = 1.0 if circuit.clamp.from_supply else circuit.duty
         self.beside = circuit.v_supply / (
@@ -163,13 +175,15 @@ class Solver:
         The current up to each width is the same, so one trajectory serves all of them.
         """
         path, _ = self.drive(width_max)
-        widths = path.edges - self.t_on
+        edges = path.edges - self.t_on
+        widths = edges.tolist()
         current = path.at_edges(0.0)
         power = self.emf(path.edges) * current
         done = path.running(self.emf(path.nodes) * path.values)
-        i_at = CubicHermiteSpline(widths, current, self.rate(path.edges, current))
-        done_at = CubicHermiteSpline(widths, done, power)
+        i_at = CubicHermiteSpline(edges, current, self.rate(path.edges, current))
+        done_at = CubicHermiteSpline(edges, done, power)
 
+        @cache
         def given(width: float) -> float:
             tail = release(self.release_circuit, self.t_on + width, float(i_at(width)))
             return float(done_at(width)) + tail.e_mechanical
@@ -180,23 +194,23 @@ class Solver:
         roughly = done + power * (full.charge / peak if peak > 0 else 0.0)
         enough = np.flatnonzero(roughly[1:] >= e_wanted) + 1
         best = int(np.argmax(roughly))
-        width_best, e_best = float(widths[best]), given(widths[best])
+        width_best, e_best = widths[best], given(widths[best])
         upper = int(enough[0]) if enough.size else best
         while given(widths[upper]) < e_wanted and upper < best:
             upper += 1
         reached = given(widths[upper])
         if reached < e_wanted:
             return PulseWidth(
-                width=float(widths[upper]), e_mechanical=reached, reached=False,
+                width=widths[upper], e_mechanical=reached, reached=False,
                 width_best=width_best, e_best=e_best,
             )  # fmt: skip
         lower = upper - 1
         while lower > 0 and given(widths[lower]) >= e_wanted:
             lower -= 1
-        width = brentq(
+        width = float(brentq(
             lambda w: given(w) - e_wanted, widths[lower], widths[upper], xtol=1e-10 * width_max
-        )
+        ))  # fmt: skip
         return PulseWidth(
-            width=float(width), e_mechanical=given(width), reached=True, width_best=width_best,
+            width=width, e_mechanical=given(width), reached=True, width_best=width_best,
             e_best=e_best,
         )  # fmt: skip
