@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.calculator import require, routine
-from calc.units import Count, RadianCurve, Second, SecondCurve
+from calc.units import Count, RadianCurve, Ratio, Second, SecondCurve
 
 Array = NDArray[np.float64]
 NEAR = 0.4
@@ -31,6 +31,10 @@ class Passes:
         Its standard deviation from the noise [1].
     noise : float
         Root mean square of what lies between and about the passes, in the wave's unit [1].
+    phase : numpy.ndarray
+        Of a burst, how far beside mid-swing its lobes peak, in the swing's phase; else zero [rad].
+    doubt : float
+        Standard deviation of a loss by what `size` holds besides the arc, as a share of it [1].
     """
 
     t: SecondCurve
@@ -38,6 +42,8 @@ class Passes:
     size: RadianCurve
     size_sigma: RadianCurve
     noise: float
+    phase: RadianCurve
+    doubt: Ratio = 0.0
 
     @property
     def count(self) -> Count:
@@ -172,146 +178,8 @@ def sine_passes(*, t: SecondCurve, wave: RadianCurve, period: Second) -> Passes:
     return Passes(
         t=crossing[keep], beats=beats[keep], size=size[keep],
         size_sigma=np.full(size[keep].size, noise * np.sqrt(2 / width)), noise=noise,
+        phase=np.zeros(size[keep].size),
     )  # fmt: skip
-
-
-def _smooth(wave: Array, width: int) -> Array:
-    if width < 2:
-        return wave
-    kernel = np.ones(width) / width
-    return np.convolve(wave, kernel, mode="same")
-
-
-@routine
-def burst_passes(*, t: SecondCurve, wave: RadianCurve, hush: Second = 0.0) -> Passes:
-    """Return size and crossing of each burst of a wave that is quiet between passes.
-
-    Parameters
-    ----------
-    t : numpy.ndarray
-        Times at even steps [s].
-    wave : numpy.ndarray
-        The coil's voltage: two lobes of opposite sign or three in each pass [1].
-    hush : float
-        Least time between two passes; zero to let the wave tell [s].
-
-    Returns
-    -------
-    passes : Passes
-        One entry for each burst; `size` is from the highest to the lowest point.
-
-    Raises
-    ------
-    OutOfRangeError
-        If hush is negative, or fewer than three bursts stand out of the noise.
-
-    Notes
-    -----
-    By search; held by test_bursts_of_a_ring_down.
-
-    References
-    ----------
-    Common practice, no source.
-
-    Examples
-    --------
-    >>> t = np.arange(0.0, 8.0, 0.001)
-    >>> wave = sum(-(t - c) / 0.02 * np.exp(-(((t - c) / 0.02) ** 2)) * (5 - c / 4)
-    ...            for c in np.arange(0.5, 8.0, 0.8))
-    >>> found = burst_passes(t=t, wave=wave)
-    >>> found.count, np.round(found.t[:3], 4).tolist()
-    (10, [0.5, 1.3, 2.1])
-    """
-    require(hush >= 0, "bursts: hush must not be negative; zero lets the wave tell")
-    centred = wave - np.median(wave)
-    noise = quiet_noise(centred)
-    top = float(np.abs(centred).max())
-    require(top > 6 * noise, "bursts: wave must stand out of its noise; take a larger signal")
-    level = max(4 * noise, 0.02 * top)
-    spans = bursts(t, centred, level, hush)
-    # A pass that the record cuts off at either end has no size.
-    cut = [bool(np.abs(centred[end]).max() > level) for end in (slice(0, 3), slice(-3, None))]
-    spans = spans[int(cut[0]) : len(spans) - int(cut[1])]
-    found = [
-        one for first, last in spans
-        if last - first >= 5 and (one := _burst(t[first:last], centred[first:last]))
-    ]  # fmt: skip
-    require(len(found) >= 3, "bursts: passes must number three or more; record longer")
-    times = np.array([one.t for one in found])
-    beat = float(np.median(np.diff(times)))
-    steps = np.maximum(np.rint(np.diff(times) / beat), 1.0)
-    # The lobe's peak lies beside the middle, where the swing is slower already.
-    phase = np.array([np.pi * one.apart / (2 * beat) for one in found])
-    size = np.array([one.size for one in found]) / np.cos(np.minimum(phase, 1.4))
-    # A burst that fills half the beat is of a swing that hardly leaves the coil.
-    inside = (phase < 0.9) & (np.array([one.length for one in found]) < 0.9 * beat)
-    keep = slice(0, max(int(np.argmin(inside)) if not inside.all() else inside.size, 3))
-    width = max(1, int(np.median([one.width for one in found])))
-    return Passes(
-        t=times[keep], beats=np.concatenate(([0.0], np.cumsum(steps)))[keep], size=size[keep],
-        size_sigma=np.full(size[keep].size, max(noise, 1e-15 * top) * np.sqrt(2 / width)),
-        noise=noise,
-    )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class _Burst:
-    """One pass: its crossing, size, time between the two lobes, length and smoothing width."""
-
-    t: float
-    size: float
-    apart: float
-    length: float
-    width: int
-
-
-LOPSIDED = 1.6
-"""One lobe larger than the other by this is the middle one of three."""
-
-
-def _burst(t: Array, part: Array) -> _Burst | None:
-    width = max(1, part.size // 60)
-    smooth = _smooth(part, width)
-    high, low = int(np.argmax(smooth)), int(np.argmin(smooth))
-    up, down = float(smooth[high]), -float(smooth[low])
-    if min(up, down) <= 0 or max(up, down) > LOPSIDED * min(up, down):
-        main = high if up > down else low
-        about = slice(max(main - 3 * width, 0), main + 3 * width + 1)
-        top = _top(t[about], part[about])
-        if top is None:
-            return None
-        return _Burst(top[0], abs(top[1]), 0.0, float(t[-1] - t[0]), 6 * width)
-    a, b = sorted((high, low))
-    return _Burst(
-        _crossing(t, part, a, b), up + down, float(t[b] - t[a]), float(t[-1] - t[0]), width
-    )
-
-
-def _top(t: Array, part: Array) -> tuple[float, float] | None:
-    """Return time and height of the parabola through an extreme."""
-    if t.size < 4:
-        return None
-    middle, scale = float(t.mean()), float(np.ptp(t)) / 2
-    u = (t - middle) / scale
-    bend, slope, level = np.polyfit(u, part, 2)
-    at = float(np.clip(-slope / (2 * bend), -1, 1)) if bend else 0.0
-    return middle + scale * at, float(level + slope * at + bend * at * at)
-
-
-def _crossing(t: Array, part: Array, a: int, b: int) -> float:
-    """Return where the flank between the two lobes crosses the middle, by a straight line."""
-    if b - a < 2:
-        return float((t[a] + t[b]) / 2)
-    flank, times = part[a : b + 1], t[a : b + 1]
-    level = 0.5 * max(abs(float(flank[0])), abs(float(flank[-1])))
-    near = np.abs(flank) <= level
-    if near.sum() < 3:
-        near = np.ones_like(near)
-    about = float(times[near].mean())
-    slope, offset = np.polyfit(times[near] - about, flank[near], 1)
-    if slope == 0:
-        return about
-    return float(min(max(about - float(offset) / float(slope), float(times[0])), float(times[-1])))
 
 
 def quiet_noise(wave: Array, block: int = 16) -> float:

@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
-from calc.fit_wave import burst_passes, even, is_sine, quiet_noise
+from calc.fit_burst import burst_passes
+from calc.fit_wave import even, is_sine, quiet_noise
 from circuits.captures.capture import Capture, Channel
 from circuits.captures.measured import Kind
 from circuits.errors import DesignFileError

@@ -162,7 +162,7 @@ def _from_sizes(
         _enter_decay(measured, swings, sizes, decay, arc)
     period = _enter_period(measured, swings, sizes, decay, asked, against)
     if decay is not None and decay.loss_share(arc) > 0:
-        _write_back(measured, decay.q_factor(arc), SPAN * decay.q_sigma(arc), period)
+        _write_back(measured, decay.q_factor(arc), SPAN * _q_sigma(swings, decay, arc), period)
     _draw_sizes(measured, swings, sizes, decay)
 
 
@@ -178,6 +178,11 @@ def _reference(swings: Swings, sizes: Array, against: Against | None) -> float:
     return middle
 
 
+def _q_sigma(swings: Swings, decay: Decay, arc: float) -> float:
+    """Return the quality factor's standard deviation: of the fit, and of what the sizes are."""
+    return float(np.hypot(decay.q_sigma(arc), swings.doubt * decay.q_factor(arc)))
+
+
 def _enter_decay(
     measured: Measured, swings: Swings, sizes: Array, decay: Decay, arc: float
 ) -> None:
@@ -189,7 +194,7 @@ def _enter_decay(
             "not known.", "Record longer, until the arc has halved.",
         )  # fmt: skip
         return
-    q_factor, sigma = decay.q_factor(arc), decay.q_sigma(arc)
+    q_factor, sigma = decay.q_factor(arc), _q_sigma(swings, decay, arc)
     shown_arc = f" at {show(arc, 'rad')}" if swings.unit == "rad" else ""
     measured.figure(
         "movement.quality_factor", q_factor, "1", f"quality factor{shown_arc}", DEFINITION,

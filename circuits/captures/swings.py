@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.fit_beats import beat_numbers
-from calc.fit_wave import burst_passes, even, is_sine, sine_passes, wave_period
+from calc.fit_burst import burst_passes
+from calc.fit_wave import Passes, even, is_sine, sine_passes, wave_period
 from circuits.captures.capture import Capture, Channel
 from circuits.captures.kinds import ANGLE, signals
 from circuits.captures.measured import Against, Asked
@@ -18,6 +19,9 @@ COUNT = re.compile(r"^(n|no\.?|count|number|periods?|beats?|swings?|cycles?)\b",
 ARCS = re.compile(r"arc|amplitude", re.I)
 CLEAR = 8.0
 """A pass whose size is below so many standard deviations is left to the noise."""
+UNKNOWN_ARC = 5e-4
+"""A speed falls by arc^2/12 less than its arc: of a swing within ten degrees, by so much in the
+mean of a record, where no design tells the arc."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +29,8 @@ class Swings:
     """The passes of a free swing.
 
     `sizes` are in proportion to the arc and None where times alone are known; `unit` is rad where
-    they are the arc itself. `certain` says that beats and periods cannot be mixed up here.
+    they are the arc itself. `certain` says that beats and periods cannot be mixed up here. `doubt`
+    is the standard deviation of a loss by what the sizes hold besides the arc, as a share of it.
     """
 
     how: str
@@ -36,6 +41,7 @@ class Swings:
     unit: str
     certain: bool
     noise: float = 0.0
+    doubt: float = 0.0
     wave: tuple[Array, Array] | None = None
 
 
@@ -72,7 +78,7 @@ def swings_of(capture: Capture, asked: Asked, against: Against | None) -> Swings
     channel = next((c for c in found if ARCS.search(c.name) or c.unit == "rad"), None)
     channel = channel or next((c for c in found if ANGLE.search(c.name)), found[0])
     listed = _listed(capture, found, channel, asked, against)
-    return listed or _waveform(capture, channel)
+    return listed or _waveform(capture, channel, asked, against)
 
 
 def events_are(times: Array, asked: Asked, against: Against | None) -> tuple[float, bool]:
@@ -192,7 +198,7 @@ def _period(against: Against | None) -> float | None:
     return None if value is None or isinstance(value.value, str) else float(value.value)
 
 
-def _waveform(capture: Capture, channel: Channel) -> Swings:
+def _waveform(capture: Capture, channel: Channel, asked: Asked, against: Against | None) -> Swings:
     if capture.time is None:
         raise _refuse(
             capture, "a waveform without times", "name the time column with --columns and --units"
@@ -212,11 +218,34 @@ def _waveform(capture: Capture, channel: Channel) -> Swings:
         passes = burst_passes(t=t, wave=wave)
         how = "the height of each pass, which goes with the speed"
         unit = ""
+    sizes, doubt = passes.size, passes.doubt
+    if passes.phase.any() or how.startswith("the height"):
+        sizes, doubt = _arcs(passes, asked, against)
     clear = passes.size > CLEAR * passes.size_sigma
     last = int(np.argmin(clear)) if not clear.all() else clear.size
     keep = slice(0, max(last, 5))
     return Swings(
-        how=how, times=passes.t[keep], beats=passes.beats[keep], sizes=passes.size[keep],
+        how=how, times=passes.t[keep], beats=passes.beats[keep], sizes=sizes[keep],
         weights=1 / passes.size_sigma[keep], unit=unit, certain=True, noise=passes.noise,
-        wave=(t, wave),
+        doubt=doubt, wave=(t, wave),
     )  # fmt: skip
+
+
+def _arcs(passes: Passes, asked: Asked, against: Against | None) -> tuple[Array, float]:
+    """Return sizes in proportion to the arc instead of the speed at mid-swing, and their doubt.
+
+    A pendulum's speed goes with the sine of half the arc. The design's coil tells the arc: its
+    lobes peak at a known place, and at a measured phase.
+    """
+    if against is None:
+        return passes.size, float(np.hypot(passes.doubt, UNKNOWN_ARC))
+    if against.design.movement.kind == "balance":
+        return passes.size, passes.doubt
+    linkage, swing = against.done.result("linkage"), against.done.result("movement").swing
+    curve = linkage.pickup if asked.winding == "pickup" and linkage.pickup else linkage.drive
+    phase = float(passes.phase[0])
+    arc = float(curve.path_peak) / (swing.radius * np.sin(phase)) if phase > 0 else swing.arc
+    if not 0 < arc < 1:
+        return passes.size, float(np.hypot(passes.doubt, UNKNOWN_ARC))
+    sines = np.sin(arc / 2) * passes.size / passes.size[0]
+    return passes.size[0] * 2 * np.arcsin(np.minimum(sines, 0.999)) / arc, passes.doubt

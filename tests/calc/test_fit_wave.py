@@ -6,7 +6,7 @@ import pytest
 from calc.calculator import OutOfRangeError
 from calc.fit_decay import fit_decay
 from calc.fit_pass import fit_hum, fit_pass, three_alike
-from calc.fit_wave import burst_passes, even, is_sine, sine_passes, wave_period
+from calc.fit_wave import even, is_sine, sine_passes, wave_period
 from calc.linkage import straight_linkage
 from calc.linkage_curve import LinkageCurve
 from calc.linkage_parts import MagnetShape, WindingShape
@@ -29,22 +29,6 @@ def test_decaying_sine_window_by_window() -> None:
         decay = fit_decay(periods=passes.beats / 2, arcs=passes.size, weights=1 / passes.size_sigma)
         assert abs(decay.q_factor(0.05) - 500) < 4 * decay.q_sigma(0.05)
         assert np.polyfit(passes.beats / 2, passes.t, 1)[0] == pytest.approx(1.37, rel=5e-6)
-
-
-@source(Kind.IDENTITY, "the EMF of an invented coil past which a decaying sine swings")
-def test_bursts_of_a_ring_down() -> None:
-    """0.5 %: the lobe's peak moves as the swing shrinks, which the height allows for in part."""
-    t = np.arange(0.0, 160.0, 0.001)
-    path = 0.09 * np.sin(2 * np.pi * t / 1.37) * np.exp(-np.pi * t / 1.37 / 500)
-    wave = np.gradient(path, t) * path / 0.01 * np.exp(-((path / 0.012) ** 2) / 2)
-    for seed in SEEDS:
-        noisy = wave + np.random.default_rng(seed).normal(0, 1e-3, t.size)
-        noisy += 2e-3 * np.sin(2 * np.pi * 50 * t)
-        assert not is_sine(t, noisy)
-        passes = burst_passes(t=t, wave=noisy)
-        decay = fit_decay(periods=passes.beats / 2, arcs=passes.size, weights=1 / passes.size_sigma)
-        assert decay.q_factor(float(passes.size[0])) == pytest.approx(500, rel=5e-3)
-        assert 2 * np.polyfit(passes.beats, passes.t, 1)[0] == pytest.approx(1.37, rel=2e-6)
 
 
 @source(Kind.IDENTITY, "an invented hum seen only between passes")

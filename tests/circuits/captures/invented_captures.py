@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
+from circuits.captures.capture import Capture, Channel, Decision
 from circuits.captures.measured import Against, Asked
 from circuits.captures.reading import read_capture
 from circuits.captures.reading_out import ReadOut, against_of, read_out
@@ -25,6 +26,19 @@ def written(path: Path, heading: str, *columns: np.ndarray, separator: str = ","
     lines = [heading, *(separator.join(f"{cell:.9g}" for cell in row) for row in rows)]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path
+
+
+def captured(t: np.ndarray, values: np.ndarray, unit: str) -> Capture:
+    """A capture of one channel as it would be read, without a file between."""
+    decision = Decision(
+        layout="text", encoding="utf-8", separator=",", decimal=".", heading_line=1, unit_line=None,
+        first_line=2, columns=(), time_from="invented", interval=None, start="", sample_rows=(),
+        read_as=(), banner=(), duration_check="", rows=t.size,
+    )  # fmt: skip
+    return Capture(
+        file="invented", time=t, channels=(Channel(name="coil", unit=unit, values=values),),
+        segments=(slice(0, t.size),), sampling="even", decision=decision, findings=(),
+    )  # fmt: skip
 
 
 def told(path: Path, design: str | None = None, **asked: object) -> ReadOut:
