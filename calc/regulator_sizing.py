@@ -120,7 +120,7 @@ def regulator_constants(
     beats_per_correction : int
         Beats from one correction to the next [1].
     width_min : float
-        Narrowest pulse [s].
+        Narrowest pulse, a tick at least [s].
     width_centre : float
         Width without a correction [s].
     width_max : float
@@ -170,8 +170,8 @@ def regulator_constants(
     require(beat > tick, "regulator: beat must last longer than a tick")
     require(beats_per_correction >= 1, "regulator: at least one beat a correction")
     require(
-        0 < width_min <= width_centre <= width_max,
-        "regulator: width_min, width_centre and width_max must lie in this order above zero",
+        (0 <= width_min <= width_centre <= width_max) & (width_max > 0),
+        "regulator: width_min, width_centre and width_max must lie in this order from zero on",
     )
     require(width_step > 0, "regulator: width_step must be above zero")
     for name, gain in (("kp", kp), ("ki", ki)):

@@ -2,12 +2,13 @@
 
 from math import isfinite
 
+from calc.calculator import OutOfRangeError
 from calc.steering_gains import quickest_loop
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.driven import Driven
 from circuits.format_quantity import DAY
-from circuits.ledger import Basis, Ledger, Severity
+from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.stages.clamp import ClampResult
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
@@ -35,6 +36,8 @@ from circuits.stages.timing import TimingResult
 
 ASKED = ("time_constant", "width_min", "width_max", "kp", "ki", "measured_slope")
 """Keys of [rate] that ask for a loop."""
+GROUPS = (("kp", "ki"), ("time_constant",), ("width_min", "width_max"))
+"""Keys of it that are left out together, where no loop can be planned with them."""
 
 
 def size(
@@ -62,7 +65,11 @@ def plan_loop(
     """Plan the loop and enter it into the sheet; None where no plant is known."""
     movement = driven.movement
     held = settled.held if settled is not None else None
-    curves = curves_of(design, driven, settled, held.slope_prompt if held else 0.0)
+    try:
+        curves = curves_of(design, driven, settled, held.slope_prompt if held else 0.0)
+    except OutOfRangeError as error:
+        refuse(design, ledger, error)
+        return None
     if curves is None:
         ledger.say(
             "steering.plan", Severity.MEASURE,
@@ -91,12 +98,34 @@ def plan_loop(
             remedy="Move width_min and width_max to where an arc is held, see rate.width_least.",
         )  # fmt: skip
         return None
-    result = planned(
-        design, ledger, driven, rate, curves, (fresh, spent), (low, high), jitter
-    )  # fmt: skip
+    try:
+        result = planned(
+            design, ledger, driven, rate, curves, (fresh, spent), (low, high), jitter
+        )  # fmt: skip
+    except OutOfRangeError as error:
+        refuse(design, ledger, error)
+        return None
     _enter(design, ledger, movement, result)
     judge(design, ledger, movement, result, settled)
     return result
+
+
+def refuse(design: Design, ledger: Ledger, error: OutOfRangeError) -> None:
+    """Say in words why there is no loop: figures of which nothing follows are no bad file."""
+    reason, _, repair = str(error).partition(";")
+    reason = reason.removeprefix("steering: ").removeprefix("regulator: ").strip()
+    stated = [key for key in ASKED if getattr(design.rate, key) is not None]
+    groups = [[key for key in keys if key in stated] for keys in GROUPS]
+    repair = repair.strip()
+    ledger.say(
+        "steering.plan", Severity.FAILS, f"No loop can be planned: {reason}.",
+        remedy=f"{repair[:1].upper()}{repair[1:]}." if repair
+        else "Leave kp, ki, time_constant and the widths out, and look at what is sized.",
+        changes=tuple(
+            tuple(Change(section="rate", key=key, text="") for key in keys)
+            for keys in [*groups, stated] if keys
+        ),
+    )  # fmt: skip
 
 
 def _branches(

@@ -124,7 +124,8 @@ def firmware_constants(design: Design) -> FirmwareConstants:
         reason, _, repair = str(error).partition(";")
         raise DesignFileError(
             file=design.file, section="rate",
-            found=f"a loop that fits no whole numbers ({reason.strip()})",
+            found="a loop that the firmware's whole numbers cannot hold "
+            f"({reason.removeprefix('regulator: ').removeprefix('steering: ').strip()})",
             wanted=repair.strip() or "a coarser tick, or other widths and gains",
         ) from error  # fmt: skip
     groups = (
@@ -294,7 +295,9 @@ def _origins(design: Design, loop: SteeringResult, regulator: RegulatorConstants
         "width_centre": f"On time with fresh cells, {show(loop.fresh.width, 's')}",
         "width_max": f"Widest pulse, {show(loop.width_max, 's')}, {_stated(rate.width_max)}",
         "width_step": "Least change of the width",
-        "direction": "Sign of the settled rate against the width, "
+        "direction": "Sign of the stated gains, against that of the settled rate: it runs away"
+        if regulator.direction != loop.direction
+        else "Sign of the settled rate against the width, "
         + ("as measured" if loop.curves.measured else "as computed; measure it first"),
         "kp": f"{significant(regulator.kp / scale, 5)} of width for each time error, {gain}",
         "ki": f"{significant(regulator.ki / scale, 5)} for each time error summed once a "

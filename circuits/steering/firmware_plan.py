@@ -50,7 +50,7 @@ def course_for(
         Time error allowed in a day [s].
     """
     fresh, spent = loop.curves.fresh, loop.curves.spent
-    low = min(fresh.widths[0], spent.widths[0], loop.width_min)
+    low = min(fresh.widths[0], spent.widths[0], constants.width_min * loop.tick)
     high = max(fresh.widths[-1], spent.widths[-1], loop.width_max)
     # What holds no arc begins just below the narrowest width that does.
     edges = [c.widths[0] * s for c in (fresh, spent) for s in (1 - 1e-6, 1.0)]

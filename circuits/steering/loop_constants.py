@@ -1,5 +1,6 @@
 """The firmware's whole numbers for a planned loop and the laws that people use instead."""
 
+from calc.calculator import require
 from calc.regulator import RegulatorConstants
 from calc.regulator_sizing import regulator_constants
 from circuits.stages.steering_loop import SteeringResult
@@ -33,8 +34,17 @@ def regulator_of(loop: SteeringResult, law: str = "pi") -> RegulatorConstants:
     Raises
     ------
     OutOfRangeError
-        If no whole numbers do.
+        If no whole numbers do, or kp and ki have different signs.
     """
+    kp, ki = {"pi": (loop.kp, loop.ki), "integral": (0.0, loop.kp), "tick": (0.0, 0.0)}[law]
+    require(
+        kp * ki >= 0,
+        f"steering: kp = {kp:.3g} and ki = {ki:.3g} must have one sign, the regulator knows one "
+        "direction; turn the stated one round, see steering.sign, or leave it out",
+    )
+    # What is stated against the slope is kept as stated: it runs away here as at the bench.
+    own = next((gain for gain in (kp, ki) if gain), loop.direction)
+    direction = 1 if own > 0 else -1
     step = max(loop.tick, JITTERS * loop.jitter) if law == "tick" else dead_band_of(loop)
     return regulator_constants(
         law=law,
@@ -45,10 +55,9 @@ def regulator_of(loop: SteeringResult, law: str = "pi") -> RegulatorConstants:
         width_centre=loop.fresh.width,
         width_max=loop.width_max,
         width_step=loop.tick,
-        direction=loop.direction,
-        kp=max(loop.kp * loop.direction, 0.0) if law == "pi" else 0.0,
-        ki=max((loop.ki if law == "pi" else loop.kp) * loop.direction, 0.0) if law != "tick"
-        else 0.0,
+        direction=direction,
+        kp=abs(kp),
+        ki=abs(ki),
         dead_band=step,
         error_limit=MOST_ERROR,
     )  # fmt: skip

@@ -18,13 +18,12 @@ from circuits.catalogue import Catalogue
 from circuits.cells_course import life_course
 from circuits.design import Design
 from circuits.driven import Driven
-from circuits.errors import DesignFileError
 from circuits.format_quantity import DAY
 from circuits.ledger import Ledger
 from circuits.pipeline import run as run_stages
 from circuits.sheet import Sheet, compose
 from circuits.stage_pass import StagePass
-from circuits.stages.steering import plan_loop
+from circuits.stages.steering import plan_loop, refuse
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.budget import BudgetRow, budget_of
 from circuits.steering.course import RunDown, course_of, quiet
@@ -114,21 +113,19 @@ def plan(
     Raises
     ------
     DesignFileError
-        If the stages cannot use the figures, or no whole numbers stand for the loop.
+        If the stages cannot use the figures.
     """
     done = run_stages(design, Catalogue(design.part, design.file))
     driven = driven_from(design, done)
     settled, timing, cells = (done.result(name) for name in ("settled", "timing", "cells"))
     ledger = Ledger()
     title = design.design.title or design.file
-    try:
-        loop = plan_loop(design, ledger, driven, done.result("rate"), settled, timing.jitter)
-    except OutOfRangeError as error:
-        raise _refused(design, error) from error
+    loop = plan_loop(design, ledger, driven, done.result("rate"), settled, timing.jitter)
     life = cells.battery_life if cells is not None else None
     least = settled.fresh.least_start if settled is not None else None
     arc_least = max(least.arc if least is not None else 0.0, driven.trigger().arc_least)
-    if loop is None:
+
+    def without() -> SteeringPlan:
         _in_words_of_the_supply(design, ledger)
         return SteeringPlan(
             title=title, design=design, loop=None, constants=None, width_step=None, step=None,
@@ -136,13 +133,17 @@ def plan(
             life=life, run_down=None, arc_least=arc_least, done=done,
             sheet=compose(title, ledger, ledger.findings.values()),
         )  # fmt: skip
+
+    if loop is None:
+        return without()
     try:
         constants = regulator_of(loop)
         down = _run_down(design, done) if life is not None else None
         life = down.life if down is not None else life
         tried = _tried(design, ledger, loop, constants, (life, down), arc_least, year, progress)
     except OutOfRangeError as error:
-        raise _refused(design, error) from error
+        refuse(design, ledger, error)
+        return without()
     enter(design, ledger, loop, constants, tried)
     _in_words_of_the_supply(design, ledger)
     return SteeringPlan(
@@ -157,15 +158,6 @@ def plan(
 def _in_words_of_the_supply(design: Design, ledger: Ledger) -> None:
     if design.supply.cell is None:
         reword(ledger, one_voltage=not design.tolerance.supply)
-
-
-def _refused(design: Design, error: OutOfRangeError) -> DesignFileError:
-    reason, _, repair = str(error).partition(";")
-    return DesignFileError(
-        file=design.file, section="rate",
-        found=f"a loop that cannot be planned ({reason.strip()})",
-        wanted=repair.strip() or "leave kp, ki and the widths out",
-    )  # fmt: skip
 
 
 def driven_from(design: Design, done: StagePass) -> Driven:

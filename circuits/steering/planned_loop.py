@@ -1,6 +1,5 @@
 """The planned loop of a design, whether or not its file asks for one, and the stages behind it."""
 
-from calc.calculator import OutOfRangeError
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.driven import Driven
@@ -42,18 +41,10 @@ def planned_loop(design: Design) -> tuple[StagePass, SteeringResult, Ledger]:
         design=design, width=pulse.width, t_on=pulse.t_on,
         **{name: done.result(name) for name in names},
     )  # fmt: skip
-    try:
-        loop = plan_loop(
-            design, ledger, driven, done.result("rate"), done.result("settled"),
-            done.result("timing").jitter,
-        )  # fmt: skip
-    except OutOfRangeError as error:
-        reason, _, repair = str(error).partition(";")
-        raise DesignFileError(
-            file=design.file, section="rate",
-            found=f"a loop that cannot be planned ({reason.strip()})",
-            wanted=repair.strip() or "leave kp, ki and the widths out",
-        ) from error  # fmt: skip
+    loop = plan_loop(
+        design, ledger, driven, done.result("rate"), done.result("settled"),
+        done.result("timing").jitter,
+    )  # fmt: skip
     if loop is None:
         finding = ledger.findings["steering.plan"]
         raise DesignFileError(

@@ -5,11 +5,16 @@ They were found by changing a few keys of the examples at random.
 
 from pathlib import Path
 
+import pytest
 import tomlkit
 
+from calc.calculator import OutOfRangeError
 from circuits.design_file import parse_design
+from circuits.ledger import Severity
 from circuits.pipeline import compute
 from circuits.sheet import Sheet
+from circuits.stages import steering
+from circuits.steering.plan import plan
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -36,3 +41,40 @@ def test_a_swing_that_a_stretch_ends_exactly_at_the_turn_is_followed() -> None:
         ("movement", "arc", "15 deg"),
     )  # fmt: skip
     assert any(finding.id == "pulse.holds_arc" for finding in found.findings)
+
+
+def test_gains_of_nothing_are_a_finding_with_its_cure() -> None:
+    both = (("rate", "kp", 0.0), ("rate", "ki", 0.0))
+    design = parse_design(changed("foyer_sculpture", *both), "foyer.toml")
+    found = compute(design)
+    (lacking,) = (one for one in found.findings if one.id == "steering.plan")
+    assert lacking.severity is Severity.FAILS
+    assert "must not both be zero" in lacking.text
+    assert {change.key for change in found.cures["steering.plan"].changes} == {"kp", "ki"}
+    assert plan(design).sheet.findings[0].id == "steering.plan"
+
+
+def test_whatever_refuses_a_loop_is_a_finding(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Figures of which no gains or margins follow are a design that is bad, not a bad file."""
+    wanted = ("rate", "time_constant", "2 h")
+
+    def refused(*_: object, **__: object) -> None:
+        raise OutOfRangeError("steering: the loop's gain is one nowhere; raise kp")
+
+    monkeypatch.setattr(steering, "planned", refused)
+    design = parse_design(changed("foyer_sculpture", wanted), "foyer.toml")
+    found = compute(design)
+    (lacking,) = (one for one in found.findings if one.id == "steering.plan")
+    assert lacking.text == "No loop can be planned: the loop's gain is one nowhere."
+    assert lacking.remedy.startswith("Raise kp.")
+    assert "steering.kp" not in found.values
+    assert plan(design).loop is None
+
+
+def test_a_narrowest_width_of_nothing_is_one_tick_for_the_firmware() -> None:
+    found = plan(
+        parse_design(changed("foyer_sculpture", ("rate", "width_min", "0 ms")), "foyer.toml")
+    )
+    assert found.constants is not None
+    assert found.constants.width_min == 1
+    assert any(finding.id == "steering.least" for finding in found.sheet.findings)

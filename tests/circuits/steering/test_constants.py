@@ -192,6 +192,44 @@ def test_a_movement_that_nothing_steers_is_refused_in_words() -> None:
     assert "weak.toml: [rate]" in str(caught.value)
 
 
+@source(Kind.IDENTITY, "the gains as stated, in 2^-SHIFT")
+def test_gains_of_the_wrong_sign_are_written_as_stated_and_fail(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A gain that is cut to zero would hide the mistake: the sheet says that it runs away."""
+    design = tmp_path / "wrong.toml"
+    text = EXAMPLE.read_text()
+    design.write_text(text.replace("[rate]\n", "[rate]\nkp = 6e-4\nki = 2e-5\n"))
+    assert main(["constants", str(design)]) == 1
+    header = capsys.readouterr().out
+    found = numbers(header)
+    assert found["STEERING_KP"] / 2 ** found["STEERING_SHIFT"] == pytest.approx(6e-4, rel=1e-5)
+    assert found["STEERING_KI"] / 2 ** found["STEERING_SHIFT"] == pytest.approx(2e-5, rel=1e-4)
+    # A wider pulse makes it lose; the stated gains widen it when it lags.
+    assert found["STEERING_DIRECTION"] == 1
+    plain = " ".join(header.replace("*", " ").split())
+    assert "Fails: Where the loop works" in plain
+    assert "kp and ki have the other sign" in plain
+    assert main(["steer", str(design)]) == 1
+    assert "(steering.sign)" in capsys.readouterr().out
+    assert main(["design", str(design)]) == 1
+
+
+def test_gains_of_two_signs_are_not_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """kp of the wrong sign beside a sized ki: one direction cannot stand for both."""
+    design, header = tmp_path / "two.toml", tmp_path / "two.h"
+    design.write_text(EXAMPLE.read_text().replace("[rate]\n", "[rate]\nkp = 6e-4\n"))
+    assert main(["constants", str(design), "-o", str(header)]) == 2
+    assert "must have one sign" in capsys.readouterr().err
+    assert not header.exists()
+    assert main(["steer", str(design)]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "kp has the other sign" in said
+    assert "must have one sign" in said
+
+
 def test_the_command_writes_header_and_step(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
