@@ -96,13 +96,14 @@ def _findings(findings: Iterable[Finding], page: Page) -> Iterator[Row]:
 def _value(value: Value, spent: Value | None, page: Page) -> Iterator[Row]:
     """Yield the sentence with its rule in the margin, each wrapped in a column of its own."""
     left = page.width * 5 // 8
-    sentence = textwrap.wrap(figure_words(value, spent), left - 2, break_on_hyphens=False)
+    sentence = textwrap.wrap(
+        figure_words(value, spent), left - 2, subsequent_indent="  ", break_on_hyphens=False
+    )
     rule = textwrap.wrap(value.rule, page.width - left - 2, break_on_hyphens=False)
     for number in range(max(len(sentence), len(rule))):
         text = sentence[number] if number < len(sentence) else ""
         note = rule[number] if number < len(rule) else ""
-        indent = "  " if number == 0 else "    "
-        yield ((f"{indent}{text}".ljust(left + 2), ""), (note, "margin"))
+        yield ((f"  {text}".ljust(left + 2), ""), (note, "margin"))
 
 
 def _pairs(sheet: Sheet, page: Page) -> list[tuple[Value, Value | None]]:

@@ -53,7 +53,7 @@ def _pieces(question: str, answer: str, least: int, most: int, form: str) -> lis
         count = f"{least}" if least == most else f"{least} or {most}"
         raise _refuse(
             question,
-            f"{len(pieces)} parts with commas between them",
+            f"{len(pieces)} part{'s' if len(pieces) != 1 else ''} with commas between them",
             f"give {count} parts, with decimal points, such as {form}",
         )
     return pieces

@@ -166,15 +166,15 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 def answer(question: str, findings: Iterable[Finding]) -> Answer:
     """Answer one question from the findings that belong to it.
 
-    The weakest link is what fails, otherwise the least margin. What must be measured leaves the
-    answer open unless something fails anyway.
+    The weakest link is what fails or is tight, so that it bears out the answer's word; otherwise
+    the least margin. What must be measured leaves the answer open unless something fails anyway.
     """
     own = worst_first(f for f in findings if question_of(f.id) == question)
     is_open = {f.id: f.severity is Severity.MEASURE or f.id == NOT_JUDGED for f in own}
     known = [f for f in own if not is_open[f.id]]
     unknown = next((f for f in own if is_open[f.id]), None)
-    failing = [f for f in known if f.severity is Severity.FAILS]
-    weakest = failing[0] if failing else min(known, key=_margin, default=None)
+    pressing = [f for f in known if f.severity in (Severity.FAILS, Severity.TIGHT)]
+    weakest = pressing[0] if pressing else min(known, key=_margin, default=None)
     if weakest is not None and weakest.severity is Severity.FAILS:
         severity = Severity.FAILS
     elif unknown is not None or not known:

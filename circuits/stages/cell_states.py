@@ -19,6 +19,7 @@ from circuits.stages.movement import MovementResult
 from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
 from circuits.stages.settled import SettledResult
+from circuits.stages.steering_reach import WIDEST
 
 LOOP_KEYS = ("time_constant", "width_min", "width_max", "kp", "ki", "measured_slope")
 """Keys of [rate] of which one alone says that firmware steers the pulse width."""
@@ -106,7 +107,9 @@ def limits_of(
     pulse = stages.pulse
     width_max = design.rate.width_max
     if width_max is None and pulse is not None:
-        width_max = max(pulse.best.width_best if pulse.best else 0.0, pulse.width)
+        width_max = WIDEST * pulse.width
+        if pulse.best:
+            width_max = min(width_max, max(pulse.best.width_best, pulse.width))
     return Limits(
         v_cutoff=cutoff * stages.rails.n_series, v_output=supply.regulator_output,
         v_dropout=(dropout or 0.0) if supply.regulator_output is not None else 0.0,

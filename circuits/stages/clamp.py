@@ -54,7 +54,8 @@ def size(
         basis=Basis.STATED if design.clamp.kind else Basis.SIZED, rule=_PLACES[parts.kind],
     )  # fmt: skip
     ledger.value(
-        "clamp.v_switch_peak", peak, "V", words="kick at the switch", basis=Basis.COMPUTED,
+        "clamp.v_switch_peak", peak, "V", words="kick at the switch after a long pulse",
+        basis=Basis.COMPUTED,
         rule="supply + clamp's voltage at the coil's current" if not parts.law.from_supply
         else "zener's voltage at the coil's current",
         low=peak, high=max(highest, peak), state="fresh",
@@ -183,8 +184,9 @@ def _braking(
         )
     else:
         text = (
-            f"The EMF peaks at {show(emf.emf_peak, 'V')}; the clamp conducts from "
-            f"{show(knee, 'V')} on, which takes {show(lost, 'J')} from each pass."
+            f"At the wanted arc the EMF peaks at {show(emf.emf_peak, 'V')}; the clamp conducts "
+            f"from {show(knee, 'V')} on, which takes "
+            f"{show(lost, 'J') if lost > 0 else 'nothing'} from each pass."
         )
     ledger.at_most(
         "clamp.knee", emf.emf_peak, knee if knee > 0 else 1e-3, "V", text, soft=True,

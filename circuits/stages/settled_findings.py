@@ -34,9 +34,11 @@ def judge(
 ) -> None:  # fmt: skip
     """Judge where it settles, as far as `high`, and what that does to the rate."""
     held, fresh, wanted = result.held, result.fresh, driven.movement.arc
+    there = "" if held is None else f" at {show(held.arc, 'rad')}, where it settles"
     ledger.at_most(
         "rate.braking", result.brake_share, BRAKED, "1",
-        f"Pickup and clamp brake the free magnet by {percent(result.brake_share)} of its losses.",
+        f"Pickup and clamp brake the free magnet by {percent(result.brake_share)} of its losses"
+        f"{there}.",
         remedy="Larger divider resistors, or a clamp whose knee the EMF does not reach."
         if result.brake_share > 0.9 * BRAKED else "",
         soft=True,

@@ -23,6 +23,8 @@ NUT_SHARE = 0.05
 """Part of a turn to which a rating nut is set by hand."""
 KEEP_OFF = 1.05
 """How far a width that is chosen keeps above the least that holds an arc."""
+WIDEST = 1.3
+"""Widest pulse of a loop that the file leaves open, over the width that holds spent cells."""
 BEFORE_TURN = 0.9
 STRAIGHT = 25
 """Points of a curve of which only the slope was measured."""
@@ -180,7 +182,7 @@ def limits_of(
         if high is not None:
             low = min(low, 0.8 * high)
     if high is None:
-        high = min(1.3 * width, float(fresh.widths[-1]), float(spent.widths[-1]))
+        high = min(WIDEST * width, float(fresh.widths[-1]), float(spent.widths[-1]))
         turning = settled.fresh.width_turning if settled else None
         if turning is not None:
             high = min(high, BEFORE_TURN * turning)

@@ -283,8 +283,9 @@ def _enter_deaf(
     if deaf > 0:
         ledger.say(
             "timing.kick", Severity.MIND if pickup.threshold > 0 else Severity.GOOD,
-            f"Pulse and kick pass the threshold at the pin like a pass of the magnet: a firmware "
-            f"that listens before {show(deaf, 's')} from the start of the pulse counts a kick as a "
-            "pass.",
+            f"Pulse and kick still stand at the pin until {show(deaf, 's')} from the start of the "
+            "pulse: a firmware that listens sooner may count a kick as a pass.",
+            remedy="Let it stay deaf that long; follow --deaf tells what another deaf time hears."
+            if pickup.threshold > 0 else "",
             value=deaf, unit="s",
         )  # fmt: skip
