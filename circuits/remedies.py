@@ -41,7 +41,10 @@ def failing(findings: Iterable[Finding]) -> set[str]:
 
 def spelled(changes: Changes) -> str:
     """Return changes as they read on the sheet: "drive.base_resistor = 330 ohm"."""
-    return " and ".join(f"{c.section}.{c.key} = {c.text}" for c in changes)
+    return " and ".join(
+        f"{c.section}.{c.key} = {c.text}" if c.text else f"{c.section}.{c.key} left out"
+        for c in changes
+    )
 
 
 def _outcome(id: str, after: dict[str, Finding]) -> str:

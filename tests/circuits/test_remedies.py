@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from circuits.ledger import Change, Finding, Severity
-from circuits.remedies import MOST_RERUNS, Changes, gather, try_remedies
+from circuits.remedies import MOST_RERUNS, Changes, gather, spelled, try_remedies
 from circuits.sheet import Sheet, compose
 from tests.circuits.invented import OTHER_CELL, SMALLER, SMALLEST, invented_ledger
 
@@ -47,6 +47,13 @@ def test_a_change_that_breaks_something_else_comes_second_and_says_so() -> None:
     findings, cures = try_remedies([STARVED, PIN], lambda _: broken(0.4))
     assert findings[0].remedy.endswith("margin 0.4, but drive.pin_current then fails.")
     assert not cures[0].clean
+
+
+def test_a_key_that_is_left_out_reads_so() -> None:
+    out = (Change(section="rate", key="kp", text=""), Change(section="rate", key="ki", text=""))
+    assert spelled((*out, *SMALLER)) == (
+        "rate.kp left out and rate.ki left out and drive.base_resistor = 330 ohm"
+    )
 
 
 def test_what_cannot_be_computed_is_no_cure() -> None:
