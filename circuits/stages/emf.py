@@ -88,9 +88,10 @@ def size(
     _bench(ledger, linkage, "coil", burst, flux_rate)
     if pickup_burst is not None and of_pickup is not None:
         _bench(ledger, linkage, "pickup coil", pickup_burst, of_pickup)
+    spacing = burst.spacing or _lasts(t, flux_rate)
     return EmfResult(
         t=t, path=path, speed=speed, flux_rate=flux_rate, flux_rate_pickup=of_pickup,
-        emf_peak=burst.emf_peak, peak_spacing=burst.spacing,
+        emf_peak=burst.emf_peak, peak_spacing=spacing,
         emf_peak_pickup=None if pickup_burst is None else pickup_burst.emf_peak,
     )  # fmt: skip
 
@@ -118,6 +119,12 @@ def _pass(
     return t, swing.path(t + crossing) - offset, swing.speed(t + crossing)
 
 
+def _lasts(t: NDArray[np.float64], flux_rate: NDArray[np.float64]) -> float:
+    """Return how long a lone lobe stands above half its height: what it is filtered by."""
+    size = np.abs(flux_rate)
+    return float(t[1] - t[0]) * max(int(np.count_nonzero(size > size.max() / 2)), 1)
+
+
 def _spread(linkage: LinkageResult, peak: float) -> tuple[float | None, float | None]:
     low, high = linkage.slope_low * peak, linkage.slope_high * peak
     return (low, high) if low < high else (None, None)
@@ -130,11 +137,19 @@ def _enter(ledger: Ledger, linkage: LinkageResult, burst: Burst) -> None:
         basis=Basis.COMPUTED, rule="speed x slope of the linkage, along the true swing",
         low=low, high=high,
     )  # fmt: skip
-    ledger.value(
-        "emf.peak_spacing", burst.spacing, "s",
-        words="time from the first lobe's peak to the last lobe's", basis=Basis.COMPUTED,
-        rule="peaks of the waveform in time",
-    )  # fmt: skip
+    if burst.lobes > 1:
+        ledger.value(
+            "emf.peak_spacing", burst.spacing, "s",
+            words="time from the first lobe's peak to the last lobe's", basis=Basis.COMPUTED,
+            rule="peaks of the waveform in time",
+        )  # fmt: skip
+    else:
+        ledger.say(
+            "emf.lone_lobe", Severity.MIND,
+            "The swing stays on one side of the coil: a pass gives one lobe and no crossing "
+            "between two.",
+            remedy="Swing wider, or bring the coil nearer to the middle of the swing.",
+        )  # fmt: skip
     ledger.value(
         "emf.t_peak", abs(burst.t_peak), "s",
         words="time between the crossing and the greatest EMF", basis=Basis.COMPUTED,
@@ -178,14 +193,17 @@ def _bench(
         lobes = f"{burst.lobes} lobes, the middle one largest with {band}"
         turned = "its sign follows the direction of the pass"
     else:
-        number = "two lobes of opposite sign" if burst.lobes == 2 else f"{burst.lobes} lobes"
+        number = {1: "one lobe", 2: "two lobes of opposite sign"}.get(
+            burst.lobes, f"{burst.lobes} lobes"
+        )
         lobes = f"{number}, {'each' if equal and burst.lobes == 2 else 'the largest'} {band}"
         turned = "the same order of lobes on both passes"
+    apart = f", {show(burst.spacing, 's')} from first peak to last" if burst.lobes > 1 else ""
     ledger.test_point(
         f"{name}, its two ends, unplugged from the circuit",
         f"swinging at the wanted arc, gap {show(gap, 'm')}",
         "oscilloscope, no load",
-        f"{lobes}, {show(burst.spacing, 's')} from first peak to last; {turned}",
+        f"{lobes}{apart}; {turned}",
         "less: gap too wide, arc too small or a weaker magnet; only part of a lobe: the coil is "
         "off the middle of the swing; measure unplugged, since a transistor's junction flattens "
         "what exceeds about half a volt",

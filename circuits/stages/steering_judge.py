@@ -81,6 +81,22 @@ def _sign(design: Design, ledger: Ledger, result: SteeringResult) -> None:
             changes=(turned, _leave_out(*wrong)),
         )  # fmt: skip
         return
+    turned_by_haste = [
+        key for key, gain in (("kp", result.kp), ("ki", result.ki))
+        if getattr(design.rate, key) is None and gain * slope < 0
+    ]  # fmt: skip
+    if turned_by_haste:
+        wanted = f"{4 * result.time_constant:.3g} s"
+        longer = Change(section="rate", key="time_constant", text=wanted)
+        ledger.say(
+            "steering.sign", Severity.FAILS,
+            f"{text}, but for a time constant of {show(result.time_constant, 's')} "
+            f"{' and '.join(turned_by_haste)} would need the other sign: what a width does at once "
+            "is over before the arc follows, and the loop would work on that alone.",
+            remedy="Allow the loop more time, or measure the slope again.",
+            changes=(_leave_out("time_constant"), (longer,)),
+        )  # fmt: skip
+        return
     if result.spent.slope * slope < 0:
         ledger.say(
             "steering.sign", Severity.FAILS,

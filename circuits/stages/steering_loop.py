@@ -125,7 +125,8 @@ def planned(
         own_kp, own_ki = sized.kp if kp is None else kp, sized.ki if ki is None else ki
         margins, where = _worst(points, interval, own_kp, own_ki, beat)
         stated = design.rate.time_constant is not None or kp is not None or ki is not None
-        good = margins.phase_margin >= COMFORT and margins.gain_margin >= SPARE_GAIN
+        signed = own_kp * fresh.slope >= 0 and own_ki * fresh.slope >= 0
+        good = signed and margins.phase_margin >= COMFORT and margins.gain_margin >= SPARE_GAIN
         if stated or not one_sign or good:
             break
         # A strong effect at once asks for corrections that follow each other sooner.

@@ -40,7 +40,7 @@ def regulator_of(loop: SteeringResult, law: str = "pi") -> RegulatorConstants:
     require(
         kp * ki >= 0,
         f"steering: kp = {kp:.3g} and ki = {ki:.3g} must have one sign, the regulator knows one "
-        "direction; turn the stated one round, see steering.sign, or leave it out",
+        "direction; see steering.sign: turn a stated one round, or allow the loop more time",
     )
     # What is stated against the slope is kept as stated: it runs away here as at the bench.
     own = next((gain for gain in (kp, ki) if gain), loop.direction)

@@ -78,3 +78,29 @@ def test_a_narrowest_width_of_nothing_is_one_tick_for_the_firmware() -> None:
     assert found.constants is not None
     assert found.constants.width_min == 1
     assert any(finding.id == "steering.least" for finding in found.sheet.findings)
+
+
+def test_a_lobe_alone_is_filtered_by_its_own_length() -> None:
+    """A small swing beside the coil: no second lobe, and no time between two."""
+    found = sheet(
+        "school_pendulum", ("magnet", "offset", "15 mm"), ("movement", "arc", "2 deg"),
+        ("movement", "travel", None),
+    )  # fmt: skip
+    assert "emf.peak_spacing" not in found.values
+    (lone,) = (one for one in found.findings if one.id == "emf.lone_lobe")
+    assert lone.severity is Severity.MIND
+    assert any(point.expected.startswith("one lobe, the largest") for point in found.test_points)
+    assert found.values["pickup.bypass"].value > 0
+
+
+def test_gains_that_haste_turns_round_fail_and_more_time_cures_them() -> None:
+    """A weak effect of the arc beside that at once: in twenty minutes only the latter works."""
+    slope = ("rate", "measured_slope", "-300 1/day")
+    found = compute(parse_design(changed("school_pendulum", slope), "school.toml"))
+    kp, ki = (found.values[f"steering.{name}"].value for name in ("kp", "ki"))
+    assert isinstance(kp, float)
+    assert isinstance(ki, float)
+    assert kp * ki < 0
+    (sign,) = (one for one in found.findings if one.id == "steering.sign")
+    assert sign.severity is Severity.FAILS
+    assert "kp would need the other sign" in sign.text
