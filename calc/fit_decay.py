@@ -113,7 +113,9 @@ def _fitted(law: Law, periods: Array, arcs: Array, weights: Array, start: Array)
         second = float(p[2]) if p.size > 2 else 0.0
         return weights * (_arc(law, periods, float(p[0]), float(p[1]), second) - arcs)
 
-    return least(residual, start, scale=np.array([1.0, 1.0, 0.1])[: start.size])
+    # Drag never feeds a swing: two terms of opposite sign could bend after any last sample.
+    low = np.array([-np.inf, 0.0 if start.size > 2 else -np.inf, -np.inf])[: start.size]
+    return least(residual, start, scale=np.array([1.0, 1.0, 0.1])[: start.size], low=low)
 
 
 @routine

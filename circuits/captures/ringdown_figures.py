@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
 from calc.fit_beats import fit_free_beats, period_of_arc
-from calc.fit_decay import Decay, fit_decay
+from calc.fit_decay import SURE, Decay, fit_decay
 from circuits.captures.measured import SPAN, Against, Asked, Curve, Measured, Note, Panel
 from circuits.captures.swings import Swings, swings_of
 from circuits.errors import DesignFileError
@@ -17,6 +17,8 @@ Array = NDArray[np.float64]
 DEFINITION = "A = A0 exp(-pi n/Q), n whole periods to and fro"
 SHALLOW = 0.8
 """A swing that has kept more of its arc than this tells little of its law of loss."""
+LEAST_FALL = 1e-4
+"""A fall that is a smaller share of the arc than this may be rounding."""
 
 
 def read_ringdown(measured: Measured, asked: Asked, against: Against | None) -> None:
@@ -161,7 +163,7 @@ def _from_sizes(
     if decay is not None:
         _enter_decay(measured, swings, sizes, decay, arc)
     period = _enter_period(measured, swings, sizes, decay, asked, against)
-    if decay is not None and decay.loss_share(arc) > 0:
+    if decay is not None and _known(swings, decay, arc):
         _write_back(measured, decay.q_factor(arc), SPAN * _q_sigma(swings, decay, arc), period)
     _draw_sizes(measured, swings, sizes, decay)
 
@@ -183,11 +185,18 @@ def _q_sigma(swings: Swings, decay: Decay, arc: float) -> float:
     return float(np.hypot(decay.q_sigma(arc), swings.doubt * decay.q_factor(arc)))
 
 
+def _known(swings: Swings, decay: Decay, arc: float) -> bool:
+    """Return whether the fall stands out of scatter and rounding, so that a loss follows."""
+    loss = decay.loss_share(arc)
+    span = float(np.ptp(swings.beats)) / 2
+    return loss * span > LEAST_FALL and decay.q_sigma(arc) * SURE < decay.q_factor(arc)
+
+
 def _enter_decay(
     measured: Measured, swings: Swings, sizes: Array, decay: Decay, arc: float
 ) -> None:
     span = float(np.ptp(swings.beats)) / 2
-    if decay.loss_share(arc) <= 0 or decay.q_sigma(arc) > 0.5 * decay.q_factor(arc):
+    if not _known(swings, decay, arc):
         measured.unknown(
             "ringdown.q_factor",
             f"In {span:g} periods the arc hardly falls beside its scatter: the quality factor is "

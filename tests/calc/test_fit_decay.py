@@ -37,10 +37,10 @@ LAWS = {
 @pytest.mark.parametrize("law", LAWS)
 @source(Kind.IDENTITY, "the law's difference equation stepped apart, Q = pi A/(loss a period)")
 def test_each_law_of_loss_is_found_again(law: str) -> None:
-    """Within three standard deviations on each of twelve seeds, and 2.2 on their average size.
+    """Within four standard deviations on each of twelve seeds, and 1.7 on their average size.
 
-    Of twelve draws the largest lies beyond three in one of thirty; a root mean square above 2.2
-    would need one in ten thousand.
+    Of twelve draws one lies beyond four in a thousand tries; a root mean square above 1.7 comes
+    once in two thousand.
     """
     other = {"viscous": 0.0, "dry": 1e-4 / 0.05, "square": 0.09 * 0.05}[law]
     truth = np.pi / (np.pi / 500 + other)
@@ -51,7 +51,7 @@ def test_each_law_of_loss_is_found_again(law: str) -> None:
         assert found.law == law
         pulls.append((found.q_factor(0.05) - truth) / found.q_sigma(0.05))
     assert max(np.abs(pulls)) < 4
-    assert np.sqrt(np.mean(np.square(pulls))) < 2.2
+    assert np.sqrt(np.mean(np.square(pulls))) < 1.7
 
 
 @source(Kind.IDENTITY, "the same, without noise")
@@ -96,6 +96,25 @@ def test_recipes_hold_for_a_fitted_fall(left: float, times: float) -> None:
     n = np.linspace(0.0, 100.0, 41)
     found = fit_decay(periods=n, arcs=left ** (n / 100), weights=np.ones(41))
     assert found.q_factor(0.5) / 100 == pytest.approx(times, rel=0.004)
+
+
+@pytest.mark.parametrize("count", [12, 25, 60])
+@source(Kind.IDENTITY, "a steady arc with scatter has no loss")
+def test_scatter_alone_is_no_second_law(count: int) -> None:
+    """Four standard deviations: once in ten thousand; here 120 records of a driven swing.
+
+    A negative drag beside a large constant step would bend after any stray last sample.
+    """
+    for seed in range(120):
+        scatter = np.random.default_rng(seed).normal(0, 1e-3, count)
+        try:
+            found = fit_decay(
+                periods=np.arange(float(count)), arcs=0.1 * (1 + scatter), weights=np.ones(count)
+            )
+        except OutOfRangeError:
+            continue
+        assert found.law == "viscous"
+        assert abs(found.share) < 4 * found.share_sigma
 
 
 def test_a_driven_swing_is_refused() -> None:

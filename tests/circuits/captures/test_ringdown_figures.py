@@ -230,6 +230,20 @@ def test_a_driven_swing_gives_no_loss(tmp_path: Path) -> None:
     assert "movement.quality_factor" not in out.sheet.values
 
 
+@source(Kind.IDENTITY, "a steady swing has no loss, however finely it was written down")
+@pytest.mark.parametrize("seed", [None, *range(6)])
+def test_a_steady_swing_writes_no_loss_into_the_design(tmp_path: Path, seed: int | None) -> None:
+    t = np.arange(0.0, 60.0, 0.02)
+    noise = 0.0 if seed is None else np.random.default_rng(seed).normal(0, 0.02, t.size)
+    wave = np.degrees(0.1 * np.sin(2 * np.pi * t / PERIOD)) + noise
+    out = told(
+        written(tmp_path / "steady.csv", "time (s),angle (deg)", t, wave), "school_pendulum",
+        kind="ringdown",
+    )  # fmt: skip
+    assert severities(out)["ringdown.q_factor"] == "measure"
+    assert "movement.quality_factor" not in changes_of(out)
+
+
 def changes_of(out: ReadOut) -> dict[str, str]:
     return {f"{change.section}.{change.key}": change.text for change in out.measured.changes}
 
