@@ -36,7 +36,7 @@ _CARRIED = 0.1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Swings:
-    """One direction's swings: a row for each arc, a column for each width.
+    """One direction's swings: a row for each arc, a column for each width (one if paired).
 
     `driven` tells of each arc whether the trigger was reached. Energies are those of the coil
     alone: what it gave to the movement and what the supply gave to it.
@@ -66,13 +66,16 @@ class _Mesh:
         A panel knows those before it by their last point alone.
         """
         by, n = rule(_POINTS), _POINTS
+        lengths = np.diff(self.edges)[:, None, None]
+        inverse = np.linalg.inv(by.identity + pace * lengths * by.once)
+        alone, carried = inverse @ (lengths * by.once), inverse.sum(axis=2)
         matrix = np.zeros_like(self.once)
-        for p, length in enumerate(np.diff(self.edges)):
+        before = np.zeros(len(self.times))
+        for p in range(len(lengths)):
             own = slice(p * n, (p + 1) * n)
-            own_inverse = np.linalg.inv(np.eye(n) + pace * length * by.once)
-            matrix[own, own] = own_inverse @ (length * by.once)
-            if p:
-                matrix[own, : p * n] = np.outer(own_inverse.sum(axis=1), matrix[p * n - 1, : p * n])
+            np.multiply.outer(carried[p], before, out=matrix[own])
+            matrix[own, own] = alone[p]
+            before = matrix[own.stop - 1]
         return matrix
 
     def rows(self, widths: Array) -> tuple[Array, Array]:
@@ -224,17 +227,18 @@ def _release(
 
 
 def many_swings(
-    movement: DrivenMovement, arcs: Array, widths: Array, direction: int, *, exact: bool = True
-) -> Swings:
+    movement: DrivenMovement, arcs: Array, widths: Array, direction: int, *, exact: bool = True,
+    paired: bool = False,
+) -> Swings:  # fmt: skip
     """Return all swings of one direction, from turning point to turning point.
 
+    Every arc is followed with every width; if `paired` with its own alone, in one column.
     Where a starved switch keeps the iteration from settling, and with `exact` where the EMF
     carries the current on beyond the clamp's knee, the direct engine gives the swing.
     """
     m = movement
     flow = approach(m, arcs, direction)
-    rows, columns = len(arcs), len(widths)
-    shape = (rows, columns)
+    shape = (len(arcs), 1 if paired else len(widths))
     driven = flow.driven & m.driven(direction)
     angle = np.broadcast_to(flow.angle[:, None], shape).copy()
     speed = np.broadcast_to(flow.speed[:, None], shape).copy()
@@ -246,18 +250,18 @@ def many_swings(
         fastest = float(np.abs(flow.speed[some]).max()) * m.radius
         mesh = _mesh(m, float(widths.max()), fastest)
         held = _hold(m, mesh, flow.angle[some], flow.speed[some], flow.drag[some])
-        value, integral = mesh.rows(widths)
-        i_off = value @ held.current
-        angle_off = flow.angle[some] + integral @ held.speed
-        speed_off = value @ held.speed
-        on = integral @ (held.grip * held.speed * held.current)
-        charge = integral @ held.current
+        value, integral = mesh.rows(widths[some] if paired else widths)
+        i_off = _off(value, held.current, paired)
+        angle_off = flow.angle[some] + _off(integral, held.speed, paired)
+        speed_off = _off(value, held.speed, paired)
+        on = _off(integral, held.grip * held.speed * held.current, paired)
+        charge = _off(integral, held.current, paired)
         drag = np.broadcast_to(flow.drag[some], i_off.shape)
         i_kept = np.maximum(i_off, 0.0)
         out = _release(m, angle_off.ravel(), speed_off.ravel(), i_kept.ravel(), drag.ravel())
         fall = {name: getattr(out, name).reshape(i_off.shape).T for name in _Released.__slots__}
         angle[some], speed[some] = fall["angle"], fall["speed"]
-        t[some] += widths + fall["time"]
+        t[some] += (widths[some, None] if paired else widths) + fall["time"]
         given[some] = on.T + fall["e_mechanical"]
         fed = 1.0 if m.clamp.from_supply else m.duty
         supplied[some] = m.v_supply * fed * charge.T
@@ -266,18 +270,23 @@ def many_swings(
         regular[some] = held.settled[:, None] & (i_off.T > 0)
         if exact:
             regular[some] &= fall["falling"]
-    drag_all = np.repeat(flow.drag, columns)
+    drag_all = np.repeat(flow.drag, shape[1])
     after = leave(m, angle.ravel(), speed.ravel(), drag_all, direction)
     arc_end, time = after.arc.reshape(shape), t + after.time.reshape(shape)
     regular &= np.isfinite(arc_end)
     for row, column in np.argwhere(~regular):
-        single = _single(m, arcs[row], widths[column], direction, flow)
+        single = _single(m, arcs[row], widths[row if paired else column], direction, flow)
         arc_end[row, column], time[row, column] = single[0], single[1]
         given[row, column], supplied[row, column] = single[2], single[3]
     return Swings(
         arcs=arcs, widths=widths, arc_end=arc_end, time=time, e_mechanical=given,
         e_supply=supplied, t_on=np.where(driven, flow.t_on, np.nan), driven=driven,
     )  # fmt: skip
+
+
+def _off(weights: Array, samples: Array, paired: bool) -> Array:
+    """Return what stands at each width, a column for each arc; one row if each has its own."""
+    return np.einsum("kp,pk->k", weights, samples)[None] if paired else weights @ samples
 
 
 def _single(

@@ -71,19 +71,20 @@ def beats(movement: DrivenMovement, arcs: Array, widths: Array, *, exact: bool) 
             e_mechanical=there.e_mechanical, e_supply=there.e_supply, beats=1,
             difference=np.zeros_like(there.time), driven=there.driven,
         )  # fmt: skip
-    arc, time = np.empty_like(there.arc_end), np.empty_like(there.arc_end)
-    given, supplied = np.zeros_like(arc), np.zeros_like(arc)
+    given, supplied = np.zeros_like(there.time), np.zeros_like(there.time)
+    # A swing that never ends has none after it, and must not spoil the others.
+    ended = np.isfinite(there.arc_end)
+    between = np.where(ended, there.arc_end, arcs[:, None])
     if not movement.driven(-1):
-        between = np.where(np.isfinite(there.arc_end), there.arc_end, arcs[:, None])
         back = many_swings(movement, between.ravel(), widths[:1], -1, exact=exact)
-        arc, time = back.arc_end.reshape(arc.shape), back.time.reshape(arc.shape)
+        arc, time = back.arc_end.reshape(between.shape), back.time.reshape(between.shape)
     else:
-        for column in range(len(widths)):
-            own = widths[column : column + 1]
-            back = many_swings(movement, there.arc_end[:, column], own, -1, exact=exact)
-            arc[:, column], time[:, column] = back.arc_end[:, 0], back.time[:, 0]
-            given[:, column] = back.e_mechanical[:, 0]
-            supplied[:, column] = back.e_supply[:, 0]
+        own = np.broadcast_to(widths, between.shape).ravel()
+        back = many_swings(movement, between.ravel(), own, -1, exact=exact, paired=True)
+        arc, time, given, supplied = (
+            np.where(ended, column.reshape(between.shape), np.nan)
+            for column in (back.arc_end, back.time, back.e_mechanical, back.e_supply)
+        )
     return Beats(
         arcs=arcs, widths=widths, arc_after=arc, time=(there.time + time) / 2,
         e_mechanical=(there.e_mechanical + given) / 2,
