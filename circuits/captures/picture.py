@@ -1,32 +1,43 @@
-"""The picture of a capture with what was found marked on it: plain SVG, text as text."""
-
-import io
-from typing import Any
+"""The picture of a capture with what was found marked on it, as a file of its own."""
 
 import numpy as np
 from numpy.typing import NDArray
 
-from circuits.captures.measured import Curve, Panel
+from circuits.captures.measured import Curve, Note, Panel
+from circuits.report.chart import LEFT, RIGHT, SMALL, WIDTH, legend, panel
+from circuits.report.chart import Panel as Axes
+from circuits.report.figure import Picture
+from circuits.report.ink import Stroke, mark, polyline, words, words_width
+from circuits.report.markup import Markup
+from circuits.report.scales import padded, tick_text
+from circuits.report.standalone import standalone
 
 Array = NDArray[np.float64]
-BINS = 900
-"""A curve of more samples is drawn by least and greatest of so many stretches."""
-STYLES: dict[str, dict[str, object]] = {
-    "data": {"color": "#0072b2", "linewidth": 0.9},
-    "points": {"color": "#0072b2", "linestyle": "none", "marker": "o", "markersize": 2.6},
-    "fit": {"color": "#000000", "linewidth": 1.3, "linestyle": "--"},
-    "level": {"color": "#000000", "linewidth": 0.8, "linestyle": ":"},
-    "odd": {"color": "#d55e00", "linestyle": "none", "marker": "x", "markersize": 6.0,
-            "markeredgewidth": 1.4},
-}  # fmt: skip
-"""Told apart by dash and mark as well as by a colour that most colour-blind people tell."""
+BINS = 450
+"""A longer curve is drawn by least and greatest of so many stretches: one for each unit or so."""
+HEAD, GAP, TALL, FOOT = 34.0, 44.0, 190.0, 44.0
+ROW = 17.0
+STROKES = {
+    "data": Stroke(colour="one", width=1.1),
+    "points": Stroke(colour="one", width=0.0, marks="disc"),
+    "fit": Stroke(colour="ink", width=1.8, dashes="7 4"),
+    "level": Stroke(colour="soft", width=1.3, dashes="2 3"),
+    "odd": Stroke(colour="two", width=0.0, marks="diamond"),
+}
+"""Told apart by dashes and marks as well as by colours, which differ in lightness too."""
+FEW = 60
+"""So few points are drawn larger."""
+UPRIGHT = Stroke(colour="soft", width=1.0, dashes="3 3")
+FOUND = Stroke(colour="ink", marks="square")
 
 
-def thinned(x: Array, y: Array) -> tuple[Array, Array]:
+def thinned(x: Array, y: Array, bins: int = BINS) -> tuple[Array, Array]:
     """Return a curve with no more points than a picture can show, its extremes kept."""
-    if x.size <= 3 * BINS:
+    known = np.isfinite(x) & np.isfinite(y)
+    x, y = x[known], y[known]
+    if x.size <= 3 * bins:
         return x, y
-    size = -(-x.size // BINS)
+    size = -(-x.size // bins)
     count = x.size // size
     parts = y[: count * size].reshape(count, size)
     starts = np.arange(count) * size
@@ -36,7 +47,7 @@ def thinned(x: Array, y: Array) -> tuple[Array, Array]:
 
 
 def picture(title: str, panels: list[Panel]) -> str:
-    """Return the panels as one SVG text, the same bytes for the same figures.
+    """Return the panels as one SVG file, the same bytes for the same figures.
 
     Parameters
     ----------
@@ -49,66 +60,117 @@ def picture(title: str, panels: list[Panel]) -> str:
     -------
     svg : str
     """
-    import matplotlib  # noqa: PLC0415 - only who draws waits for it
-    from matplotlib.backends.backend_svg import FigureCanvasSVG  # noqa: PLC0415
-    from matplotlib.figure import Figure  # noqa: PLC0415
-
-    settings: Any = {
-        "svg.fonttype": "none",
-        "svg.hashsalt": "coilwright",
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "font.size": 9,
-        "axes.formatter.use_mathtext": False,
-        "path.simplify": False,
-    }
-    with matplotlib.rc_context(settings):
-        figure = Figure(figsize=(7.2, 0.5 + 2.7 * max(len(panels), 1)), layout="constrained")
-        FigureCanvasSVG(figure)
-        figure.suptitle(title.replace("$", r"\$"))
-        axes = figure.subplots(max(len(panels), 1), 1, squeeze=False)[:, 0]
-        for panel, axis in zip(panels, axes, strict=False):
-            _draw(panel, axis)
-        target = io.StringIO()
-        figure.savefig(target, format="svg", metadata={"Date": None, "Creator": None})
-    return target.getvalue()
+    pieces = [words(LEFT, 18, _fitting(title, WIDTH - LEFT - RIGHT), strong=True)]
+    top = HEAD
+    for one in panels:
+        pieces.append(_drawn(one, top))
+        top += GAP + TALL + FOOT
+    told = " ".join(_told(one) for one in panels)
+    return standalone(
+        Picture(
+            name="capture", title=title, alternative=told or "Nothing to draw.", caption="",
+            width=WIDTH, height=top, drawing=Markup("".join(pieces)),
+        )
+    )  # fmt: skip
 
 
-def _draw(panel: Panel, axis: object) -> None:
-    from matplotlib.axes import Axes  # noqa: PLC0415
-
-    assert isinstance(axis, Axes)
-    for curve in panel.curves:
-        _curve(curve, axis)
-    bottom, top = axis.get_ylim()
-    axis.set_ylim(bottom, top + 0.14 * (top - bottom))
-    for number, note in enumerate(panel.notes):
-        if note.y is None:
-            axis.axvline(note.x, color="#000000", linewidth=0.6, linestyle=":")
-            # Neighbouring texts stand at two heights so that they do not cover each other.
-            height = 0.98 - 0.07 * (number % 2)
-            axis.annotate(
-                note.text.replace("$", r"\$"), (note.x, height), xytext=(2, 0),
-                xycoords=("data", "axes fraction"), textcoords="offset points", va="top",
-                fontsize=7,
-            )  # fmt: skip
-        else:
-            axis.plot([note.x], [note.y], color="#000000", marker="s", markersize=3)
-            axis.annotate(
-                note.text.replace("$", r"\$"), (note.x, note.y), xytext=(5, 4),
-                textcoords="offset points", fontsize=8,
-            )  # fmt: skip
-    axis.set_title(panel.title.replace("$", r"\$"), fontsize=9, loc="left")
-    axis.set_xlabel(panel.x_label)
-    axis.set_ylabel(panel.y_label)
-    axis.grid(visible=True, linewidth=0.3, color="#b0b0b0")
-    if any(curve.label for curve in panel.curves):
-        axis.legend(fontsize=7, loc="upper right")
+def _fitting(text: str, room: float) -> str:
+    """Return a heading cut to the room that it has; the file's own title keeps it whole."""
+    most = len(text)
+    while most > 1 and words_width(text[:most]) > room:
+        most -= 1
+    return text if most == len(text) else text[: most - 1] + "\u2026"
 
 
-def _curve(curve: Curve, axis: object) -> None:
-    from matplotlib.axes import Axes  # noqa: PLC0415
+def _told(one: Panel) -> str:
+    """Return in words what a panel shows."""
+    x, y = _everything(one.curves, 0), _everything(one.curves, 1)
+    text = f"{one.title}: {one.y_label} from {_span(y)} over {one.x_label} from {_span(x)}."
+    if one.notes:
+        marks = "; ".join(f"{note.text} at {tick_text(note.x)}" for note in one.notes[:12])
+        more = f"; and {len(one.notes) - 12} more" if len(one.notes) > 12 else ""
+        text += f" Marked: {marks}{more}."
+    return text
 
-    assert isinstance(axis, Axes)
-    x, y = thinned(curve.x, curve.y)
-    axis.plot(x, y, label=curve.label or None, **STYLES[curve.style])  # type: ignore[arg-type]
+
+def _span(values: Array) -> str:
+    if not values.size:
+        return "nothing"
+    low, high = (tick_text(float(f"{value:.4g}")) for value in (values.min(), values.max()))
+    return f"{low} to {high}"
+
+
+def _everything(curves: tuple[Curve, ...], axis: int) -> Array:
+    """Return all places of a panel's curves along one axis that can be drawn."""
+    found = [thinned(curve.x, curve.y)[axis] for curve in curves]
+    return np.concatenate(found) if found else np.zeros(0)
+
+
+def _drawn(one: Panel, top: float) -> Markup:
+    x, y = _everything(one.curves, 0), _everything(one.curves, 1)
+    rows = _rows(one.notes, x)
+    span = padded(y if y.size else np.zeros(1), room=0.06)
+    # The notes beside upright lines stand above the curves.
+    room = (max(rows, default=-1) + 1) * ROW + 4
+    axes = panel(
+        x=padded(x if x.size else np.zeros(1), room=0.012),
+        y=(span[0], span[1] + (span[1] - span[0]) * room / (TALL - room)),
+        top=top + GAP, height=TALL,
+    )  # fmt: skip
+    for curve in one.curves:
+        _add(axes, curve)
+    lines = [note for note in one.notes if note.y is None]
+    for note, row in zip(lines, rows, strict=True):
+        axes.upright(note.x, UPRIGHT, note.text, drop=row * ROW)
+    for note in one.notes:
+        if note.y is not None:
+            axes.point(note.x, note.y, FOUND)
+            axes.note(note.x, note.y, note.text)
+    named = [(STROKES[curve.style], curve.label) for curve in one.curves if curve.label]
+    pieces = [
+        words(LEFT, top + 16, one.title, size=SMALL, strong=True),
+        axes.axes(x_name=one.x_label, y_name=one.y_label, zero=True),
+    ]
+    if named:
+        pieces.append(legend(named, top + 35))
+    return Markup("".join(pieces))
+
+
+def _rows(notes: tuple[Note, ...], x: Array) -> list[int]:
+    """Return for each note at an upright line the row in which it covers no other."""
+    if not x.size:
+        return [0 for note in notes if note.y is None]
+    low, high = padded(x, room=0.012)
+    scale = (WIDTH - LEFT - RIGHT) / (high - low)
+    taken: list[list[tuple[float, float]]] = []
+    rows = []
+    for note in notes:
+        if note.y is not None:
+            continue
+        width = words_width(note.text, SMALL) + 8
+        left = (note.x - low) * scale
+        if left + width >= WIDTH - LEFT - RIGHT:
+            left -= width
+        row = 0
+        while row < len(taken) and any(
+            left < end and left + width > start for start, end in taken[row]
+        ):
+            row += 1
+        if row == len(taken):
+            taken.append([])
+        taken[row].append((left, left + width))
+        rows.append(row)
+    return rows
+
+
+def _add(axes: Axes, curve: Curve) -> None:
+    stroke = STROKES[curve.style]
+    if not stroke.marks:
+        x, y = thinned(curve.x, curve.y)
+        if x.size > 1:
+            axes.between.append(polyline(axes.x.many(x), axes.y.many(y), stroke))
+        return
+    x, y = thinned(curve.x, curve.y, BINS // 2)
+    size = 4.5 if curve.style == "odd" else 3.4 if x.size < FEW else 2.2
+    places = zip(axes.x.many(x).tolist(), axes.y.many(y).tolist(), strict=True)
+    axes.between.extend(mark(a, b, stroke, size) for a, b in places)

@@ -125,4 +125,4 @@ def test_any_figures_end_in_findings_or_one_message(
         return
     assert read_text(out)
     assert read_json(out)
-    assert picture("any", out.measured.panels).startswith("<?xml")
+    assert picture("any", out.measured.panels).startswith("<svg")
