@@ -7,6 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from calc.calculator import require
+
 Array = NDArray[np.float64]
 
 
@@ -91,13 +93,21 @@ def least(
     Returns
     -------
     fitted : Fitted
+
+    Raises
+    ------
+    OutOfRangeError
+        If the residuals are no numbers where it begins.
     """
     bounds = (
         np.full(start.size, -np.inf) if low is None else low,
         np.full(start.size, np.inf) if high is None else high,
     )
+    begin = np.clip(start, *bounds)
+    sound = np.isfinite(residual(begin)).all()
+    require(sound, "fit: residuals must be finite; leave out cells without sense")
     found = least_squares(
-        residual, np.clip(start, *bounds), bounds=bounds,
+        residual, begin, bounds=bounds,
         xtol=tolerance, ftol=tolerance, gtol=tolerance,
         x_scale=np.maximum(np.abs(start), 1e-9) if scale is None else scale, max_nfev=400,
     )  # fmt: skip
