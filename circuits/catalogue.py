@@ -239,10 +239,11 @@ class Catalogue:
         """Return the names of a kind, the user's own first."""
         return tuple(part.name for part in self.parts(kind))
 
-    def names_at(self, section: str, key: str) -> tuple[str, ...]:
-        """Return the names of all parts that a key of the design file may hold."""
+    def names_at(self, section: str, key: str, switch: str) -> tuple[str, ...]:
+        """Return the names of all parts that a key may hold, with a switch of that kind."""
         kinds = [kind for kind, place in _PLACES.items() if place == (section, key)]
-        return tuple(name for kind in kinds for name in self.names(kind))
+        return tuple(n for kind in kinds if len(kinds) == 1 or kind == switch
+                     for n in self.names(kind))  # fmt: skip
 
     def part(self, kind: str, name: str) -> Part:
         """Return the part of that kind and name."""

@@ -132,7 +132,7 @@ def run(arguments: argparse.Namespace) -> int:
     design = parse_design(subject.text, subject.file)
     catalogue = Catalogue(design.part, design.file)
     knobs = [between(text, catalogue) for text in arguments.between]
-    knobs += [among(text, catalogue) for text in arguments.among]
+    knobs += [among(text, catalogue, design.drive.switch or "npn") for text in arguments.among]
     names = [knob.name for knob in knobs]
     if not knobs or len(set(names)) < len(names):
         raise DesignFileError(

@@ -88,11 +88,13 @@ class Pair:
     @property
     def agrees(self) -> bool | None:
         """Whether the second, within its uncertainty if it was measured, lies where it may."""
-        allowed = self.first.span
-        if allowed is None or isinstance(self.second.value, str) or self.first.id not in METERED:
+        allowed, measured = self.first.span, self.second.basis == Basis.MEASURED.value
+        if allowed is None or isinstance(self.second.value, str):
+            return None
+        if not measured and self.first.id not in METERED:
             return None
         low = high = self.second.value
-        if self.second.basis == Basis.MEASURED.value and self.second.span is not None:
+        if measured and self.second.span is not None:
             low, high = self.second.span
         return low <= allowed[1] and high >= allowed[0]
 

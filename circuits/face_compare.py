@@ -45,15 +45,14 @@ def _difference(difference: Difference) -> Iterator[str]:
     yield from _wrapped("; ".join(said) or "moves no key figure by itself", 4)
 
 
-def _pair(pair: Pair) -> str:
-    verdict = {None: "", True: "within", False: "OUTSIDE"}[pair.agrees]
+def _pair(pair: Pair) -> list[str]:
+    """Return one figure's line; what it may be stands there only where that is judged."""
     first, second = pair.first, pair.second
-    span = first.span
-    allowed = show_range(*span, first.unit) if span else ""
-    return (
-        f"  {first.id:<24}{show(first.value, first.unit):>15}  {allowed:<22}"
-        f"{_second(second):>15}  {verdict}"
-    ).rstrip()
+    text = f"{first.id}: {show(first.value, first.unit)}, then {_second(second)}"
+    if pair.agrees is not None and first.span:
+        verdict = "within" if pair.agrees else "OUTSIDE"
+        text += f"; allowed {show_range(*first.span, first.unit)}: {verdict}"
+    return _wrapped(text, 2)
 
 
 def _second(figure: Figure) -> str:
@@ -107,9 +106,8 @@ def comparison_text(found: Comparison, *, everything: bool = False) -> str:
             lines += ["", "The files state the same."]
     turned = (line for turn in found.turns for line in _wrapped(_turn(turn), 2))
     lines += _section("Findings that stand otherwise", turned)
-    rows = [_pair(pair) for pair in _shown(found, everything=everything)]
-    head = f"  {'figure':<24}{'first':>15}  {'allowed':<22}{'second':>15}"
-    lines += _section("Figures", [head, *rows] if rows else [])
+    shown = _shown(found, everything=everything)
+    lines += _section("Figures", (line for pair in shown for line in _pair(pair)))
     if found.sized_anew:
         names = ", ".join(pair.first.id for pair in found.sized_anew)
         lines += ["", *_wrapped(

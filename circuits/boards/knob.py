@@ -164,7 +164,7 @@ def _checked(option: str, text: str, declared: QuantityKey) -> float:
     return value
 
 
-def among(text: str, catalogue: Catalogue) -> Knob:
+def among(text: str, catalogue: Catalogue, switch: str = "npn") -> Knob:
     """Return the knob of `--among KEY=a,b,c`.
 
     Parameters
@@ -173,6 +173,8 @@ def among(text: str, catalogue: Catalogue) -> Knob:
         As in "drive.transistor=BC337-40,PN2222A"; a lone asterisk lists all parts of that kind.
     catalogue : Catalogue
         The parts.
+    switch : str
+        The kind of switch that the design has.
 
     Returns
     -------
@@ -187,7 +189,7 @@ def among(text: str, catalogue: Catalogue) -> Knob:
     section, key, rest = _named(option, text)
     words: Sequence[str] = [word.strip() for word in rest.split(",") if word.strip()]
     if words == ["*"]:
-        words = catalogue.names_at(section, key)
+        words = catalogue.names_at(section, key, switch)
     words = list(dict.fromkeys(words))
     if not 2 <= len(words) <= MOST_WORDS:
         raise _refuse(

@@ -93,7 +93,7 @@ def test_a_copy_beyond_the_tolerance_is_refused(tmp_path, capsys):
     other = _edited(tmp_path, "b.toml", ('gap = "7 mm"  ', 'gap = "8 mm"  '))
     assert main(["compare", FOYER, str(other)]) == 1
     printed = capsys.readouterr().out
-    row = next(line for line in printed.splitlines() if line.startswith("  emf.emf_peak"))
+    row = next(line for line in printed.splitlines() if line.startswith("  emf.emf_peak: "))
     assert row.endswith("OUTSIDE")
     assert "A copy of the first is accepted within" in printed
     near = _edited(tmp_path, "c.toml", ('gap = "7 mm"  ', 'gap = "7.3 mm"  '))
@@ -110,6 +110,19 @@ def test_a_measurement_counts_with_its_uncertainty(tmp_path):
         assert pair.agrees is within
     path = _measured(tmp_path, emf__emf_peak=((low + high) / 2, "V", None, None))
     assert _compared(FOYER, path).pairs[0].agrees
+
+
+def test_every_measured_figure_with_a_span_is_judged(tmp_path):
+    """The slope of the linkage is on no meter's scale, but a capture's fit gives it."""
+    _, high = read_side(FOYER).values["linkage.slope_peak"].span
+    path = _measured(tmp_path, linkage__slope_peak=(1.2 * high, "Wb/m", 1.19 * high, 1.21 * high))
+    assert _compared(FOYER, path).pairs[0].agrees is False
+
+
+def test_no_line_is_wider_than_a_terminal(tmp_path):
+    other = _edited(tmp_path, "b.toml", ('gap = "7 mm"  ', 'gap = "9 mm"  '))
+    text = comparison_text(_compared(FOYER, other), everything=True)
+    assert max(map(len, text.splitlines())) <= 80
 
 
 def test_another_unit_is_another_figure(tmp_path):
@@ -193,6 +206,6 @@ def test_a_measurement_judges_no_design(tmp_path, capsys):
     assert "not judged" not in printed
     table = printed.partition("A copy of the first")[0].splitlines()
     rows = {line.split()[0]: line for line in table if line.startswith("  movement")}
-    assert rows["movement.quality_factor"].endswith("within")
+    assert rows["movement.quality_factor:"].endswith("within")
     # The period is known to 11 us in 1.3 s, and shown so.
-    assert "1.317005 s" in rows["movement.period"]
+    assert "1.317005 s" in rows["movement.period:"]
