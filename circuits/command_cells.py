@@ -63,8 +63,9 @@ def _observed(text: str) -> float:
         observed = parse_quantity(text, "s").value
     except QuantityError as error:
         raise DesignFileError(
-            file="command line", key="--observed", found=error.found, wanted=error.wanted
-        ) from error
+            file="command line", key="--observed", found=error.found,
+            wanted='write a time with its unit, such as "3.5 days"',
+        ) from error  # fmt: skip
     if not 60 <= observed <= 3e9:
         raise DesignFileError(
             file="command line", key="--observed", found=text,

@@ -73,9 +73,11 @@ def confirmation_text(found: Confirmation) -> str:
     lines += ["", "Where the differences come from"]
     for reason, figures in reasons.items():
         names = ", ".join(dict.fromkeys(figure.id for figure in figures))
-        within = f"{100 * max(figure.tolerance for figure in figures):g} %"
+        within = f"within {100 * max(figure.tolerance for figure in figures):g} %"
+        if all(figure.bound for figure in figures):
+            within = within.replace("within", "any less agrees, more than this by at most", 1)
         lines += textwrap.wrap(
-            f"{names}: {reason} (within {within}).", WIDTH,
+            f"{names}: {reason} ({within}).", WIDTH,
             initial_indent="  ", subsequent_indent="    ",
         )  # fmt: skip
     lines += ["", "What else the simulator saw"]

@@ -73,9 +73,10 @@ def _impulse(ledger: Ledger, movement: MovementResult) -> None:
     ledger.say(
         "rate.impulse",
         Severity.MIND,
-        f"An impulse {show(at, 's')} after the centre loses {span} by its place alone, as long "
-        "before the centre it gains as much: the pulse's place sets the rate, and a rate that is "
-        "corrected by the pulse leaves a standing offset of its place.",
+        f"For each {show(at, 's')} that the impulse comes after the centre its place alone loses "
+        f"{span}, for each that it comes before it gains as much (the least that holds the arc; a "
+        "stronger one more): the pulse's place sets the rate, and a rate that is corrected by the "
+        "pulse leaves a standing offset of its place.",
     )
 
 
