@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from calc.calculator import OutOfRangeError
 from calc.fit_coil import fit_coil, fit_rise, release_of
@@ -141,6 +142,23 @@ def test_mean_of_wandering_periods() -> None:
         slow = mean_period(periods=1.5 + wander)
         assert abs(slow.period - 1.5) < 4 * slow.period_sigma
         assert slow.likeness > 0.9
+
+
+@pytest.mark.parametrize(("memory", "most"), [(1, 1.2), (20, 1.5), (50, 1.9)])
+@source(Kind.IDENTITY, "a first-order wander about a known mean, 200 records")
+def test_the_spread_of_a_mean_covers_it(memory: int, most: float) -> None:
+    """Error over spread, root mean square: one where the ten stretches are independent.
+
+    400 periods; a memory of 50 outlasts a stretch of 40, so a part of it is not seen.
+    """
+    pulls = []
+    for seed in range(200):
+        noise = np.random.default_rng(seed)
+        steps = noise.normal(0, 1e-4, 400 + 8 * memory)
+        wander = lfilter([1.0], [1.0, -(1 - 1 / memory)], steps)[8 * memory :]
+        found = mean_period(periods=1.5 + wander)
+        pulls.append((found.period - 1.5) / found.period_sigma)
+    assert 0.8 < np.sqrt(np.mean(np.square(pulls))) < most
 
 
 @source(
