@@ -85,13 +85,15 @@ def size(
 
 def _beyond_the_turn(ledger: Ledger, movement: MovementResult, pulse: PulseResult) -> bool:
     """Judge a pulse that is still on when the magnet turns round."""
-    turn = movement.swing.period / 4 - movement.offset / movement.speed
+    at_axis = float(movement.swing.time_at(np.array([movement.offset]))[0])
+    turn = movement.swing.period / 4 - at_axis
     if pulse.t_on + pulse.width < turn:
         return False
     ledger.say(
         "rate.settles", Severity.FAILS,
-        f"The pulse ends {show(pulse.t_on + pulse.width, 's')} after the middle, but the magnet "
-        f"turns round after {show(turn, 's')}: where it settles is not followed.",
+        f"The pulse ends {show(pulse.t_on + pulse.width, 's')} after the magnet has passed the "
+        f"coil's axis, but it turns round after {show(turn, 's')}: where it settles is not "
+        "followed.",
         remedy="Shorten the pulse: what it gives on the way out it takes back on the way in.",
         changes=(width_change(0.3 * turn),),
     )  # fmt: skip

@@ -3,8 +3,10 @@
 They were found by changing a few keys of the examples at random.
 """
 
+import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 import tomlkit
 
@@ -15,6 +17,7 @@ from circuits.pipeline import compute
 from circuits.sheet import Sheet
 from circuits.stages import steering
 from circuits.steering.plan import plan
+from tests.sources import Kind, source
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -91,6 +94,24 @@ def test_a_lobe_alone_is_filtered_by_its_own_length() -> None:
     assert lone.severity is Severity.MIND
     assert any(point.expected.startswith("one lobe, the largest") for point in found.test_points)
     assert found.values["pickup.bypass"].value > 0
+
+
+@source(Kind.IDENTITY, "a sinusoid at so small an arc")
+def test_a_pulse_near_the_end_of_the_swing_is_told_when_the_magnet_turns() -> None:
+    """Speed falls on the way there: a straight line from the middle would put it in the past."""
+    found = sheet(
+        "school_pendulum", ("magnet", "offset", "15 mm"), ("movement", "arc", "2 deg"),
+        ("movement", "travel", None),
+    )  # fmt: skip
+    (settles,) = (one for one in found.findings if one.id == "rate.settles")
+    period = found.values["movement.period"].value
+    assert isinstance(period, float)
+    turn = period / 4 - period / (2 * np.pi) * np.arcsin(15 / (460 * np.radians(2)))
+    told = re.search(r"turns round after ([\d.]+) ms", settles.text)
+    assert told is not None
+    # Three digits are printed; a pendulum of 2 degrees is a sinusoid to 1e-4.
+    assert float(told.group(1)) == pytest.approx(1e3 * turn, rel=5e-3)
+    assert all("-" not in change.text for changes in settles.changes for change in changes)
 
 
 def test_gains_that_haste_turns_round_fail_and_more_time_cures_them() -> None:
