@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.polynomial import Polynomial
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline, PPoly
+from scipy.interpolate import CubicSpline
 from scipy.special import ellipe, ellipk
 
 from calc.calculator import OutOfRangeError, require
 from calc.follow import DrivenMovement
 from calc.follow_beat import SettledSwing, beats, rate_of, swing_at
-from calc.sign_change import sign_change
+from calc.follow_columns import Columns
 from calc.units import Count, Radian, RadianCurve, Ratio, RatioCurve, Second, SecondCurve
 
 Array = NDArray[np.float64]
@@ -66,27 +66,36 @@ class Settled:
 
 
 @dataclass(frozen=True, slots=True)
+class _Crossing:
+    """An arc at which the growth changes its sign, and the beat there."""
+
+    arc: float
+    stable: bool
+    beat: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Table:
-    """Growth in a beat or period, and the beat, against the logarithm of the arc, by width."""
+    """Growth in a beat or period against the logarithm of the arc, by width.
+
+    `by_arc` holds the growth of each width and then the beat of each; `crossings` the settled
+    swings of each width, the smallest first.
+    """
 
     at: Array
     growth: Array
-    growth_by: CubicSpline
-    beat_by: CubicSpline
+    by_arc: Columns
     beats: int
+    crossings: tuple[tuple["_Crossing", ...], ...]
 
-    def crossings(self, column: int) -> list[tuple[float, bool, float]]:
-        """Return arc, stability and beat wherever the growth changes sign at one width."""
-        growth = self.growth[:, column]
-        growth_by = PPoly(self.growth_by.c[:, :, column], self.growth_by.x)
-        beat_by = PPoly(self.beat_by.c[:, :, column], self.beat_by.x)
-        found: list[tuple[float, bool, float]] = []
-        for k in np.flatnonzero(growth[:-1] * growth[1:] < 0):
-            at = sign_change(
-                lambda x: float(growth_by(x)), float(self.at[k]), float(self.at[k + 1]), xtol=1e-13
-            )
-            found.append((float(np.exp(at)), bool(growth[k] > 0), float(beat_by(at))))
-        return found
+    def held(self, widths: Array) -> list[tuple[float, float, float]]:
+        """Return width, widest stable arc and beat there for every width that holds one."""
+        stable = [[one for one in row if one.stable] for row in self.crossings]
+        return [
+            (width, row[-1].arc, row[-1].beat)
+            for width, row in zip(widths.tolist(), stable, strict=True)
+            if row
+        ]
 
     def held_with(self, movement: DrivenMovement, column: int, q_factor: float) -> HeldArc | None:
         """Return the widest stable arc with another quality factor; None where there is none.
@@ -101,8 +110,9 @@ class _Table:
         k = int(falls[-1])
         share = growth[k] / (growth[k] - growth[k + 1])
         at = float(self.at[k] + share * (self.at[k + 1] - self.at[k]))
-        beat = PPoly(self.beat_by.c[:, :, column], self.beat_by.x)(at)
-        return HeldArc(arc=float(np.exp(at)), rate=float(rate_of(movement, np.asarray(beat))))
+        of_beat = np.array([self.growth.shape[1] + column])
+        beat = self.by_arc.at(np.array([at]), of_beat)
+        return HeldArc(arc=float(np.exp(at)), rate=float(rate_of(movement, beat)[0]))
 
 
 def _loss_share(movement: DrivenMovement, arcs: Array) -> Array:
@@ -124,10 +134,17 @@ def _table(movement: DrivenMovement, arcs: Array, widths: Array) -> _Table:
     )
     growth = np.log(known.arc_after[usable] / arcs[usable, None])
     at = np.log(arcs[usable])
-    fine = np.linspace(at[0], at[-1], _DENSE)
-    growth_by = CubicSpline(at, growth)
-    beat_by = CubicSpline(at, known.time[usable])
-    return _Table(fine, growth_by(fine), growth_by, beat_by, known.beats)
+    by_arc = Columns(at, np.concatenate((growth, known.time[usable]), axis=1))
+    fine, count = np.linspace(at[0], at[-1], _DENSE), len(widths)
+    grown = by_arc.rows(fine)[:, :count]
+    column, k = np.nonzero((grown[:-1] * grown[1:] < 0).T)
+    place = by_arc.roots(fine[k], fine[k + 1], column)
+    beat = by_arc.at(place, column + count)
+    found: list[list[_Crossing]] = [[] for _ in range(count)]
+    for own, *rest in zip(column, np.exp(place), grown[k, column] > 0, beat, strict=True):
+        arc, stable, time = rest
+        found[own].append(_Crossing(float(arc), bool(stable), float(time)))
+    return _Table(fine, grown, by_arc, known.beats, tuple(tuple(row) for row in found))
 
 
 def _root(x: Array, y: Array) -> float | None:
@@ -226,13 +243,8 @@ def settle(
     row = np.unique(np.append(np.geomspace(fewest, width_high, widths), own))
     table = _table(movement, np.geomspace(arc_low, arc_high, arcs), row)
     column = int(np.flatnonzero(row == own)[0])
-    swings = tuple(swing_at(movement, arc, exact=exact) for arc, _, _ in table.crossings(column))
-    held = [
-        (width, *stable[-1])
-        for k, width in enumerate(row.tolist())
-        if (stable := [c for c in table.crossings(k) if c[1]])
-    ]
-    columns = np.array([(width, arc, beat) for width, arc, _, beat in held]).reshape(-1, 3).T
+    swings = tuple(swing_at(movement, one.arc, exact=exact) for one in table.crossings[column])
+    columns = np.array(table.held(row)).reshape(-1, 3).T
     rates_held = rate_of(movement, columns[2])
     return Settled(
         swings=swings, grows=bool(table.growth[-1, column] > 0),
@@ -248,22 +260,16 @@ def settled_arcs(
 ) -> list[tuple[float, float]]:
     """Return arc and rate of every stable swing at the pulse width alone, from a short table."""
     arcs, widths = np.geomspace(arc_low, arc_high, count), np.array([movement.pulse_width])
-    stable = [c for c in _table(movement, arcs, widths).crossings(0) if c[1]]
-    return [(arc, movement.period / (2 * beat) - 1) for arc, _, beat in stable]
+    stable = [one for one in _table(movement, arcs, widths).crossings[0] if one.stable]
+    return [(one.arc, movement.period / (2 * one.beat) - 1) for one in stable]
 
 
 def settled_row(
     movement: DrivenMovement, arcs: Array, widths: Array
 ) -> list[tuple[float, float, float]]:
     """Return width, widest stable arc and rate there for every width that holds one."""
-    table = _table(movement, arcs, widths)
-    rows: list[tuple[float, float, float]] = []
-    for k, width in enumerate(widths.tolist()):
-        stable = [c for c in table.crossings(k) if c[1]]
-        if stable:
-            arc, _, beat = stable[-1]
-            rows.append((width, arc, float(rate_of(movement, np.array(beat)))))
-    return rows
+    held = _table(movement, arcs, widths).held(widths)
+    return [(width, arc, float(rate_of(movement, np.array(beat)))) for width, arc, beat in held]
 
 
 def _least(movement: DrivenMovement, table: _Table, row: Array, *, exact: bool) -> float | None:
@@ -297,11 +303,11 @@ def _turning(movement: DrivenMovement, row: Array, arcs: Array, rates: Array) ->
         table = _table(replace(movement, pulse_width=float(near[-1])), close, near)
     except OutOfRangeError:
         return rough
-    held = [[c for c in table.crossings(k) if c[1]] for k in range(len(near))]
-    if not all(held):
+    held = table.held(near)
+    if len(held) < len(near):
         return rough
     # The rate against five widths is a quartic; its least is where the sign turns.
-    beat = np.array([stable[-1][2] for stable in held])
+    beat = np.array([beat for _, _, beat in held])
     curve = Polynomial.fit(near, rate_of(movement, beat), len(near) - 1)
     least = [
         float(root.real) for root in curve.deriv().roots()

@@ -1,15 +1,15 @@
 """What each pulse width does: the arc and rate it settles to, how soon, and what comes at once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline, PPoly
+from scipy.interpolate import CubicSpline
 
 from calc.calculator import require
 from calc.follow import DrivenMovement
 from calc.follow_beat import beats
-from calc.sign_change import sign_change
+from calc.follow_columns import Columns
 from calc.units import (
     PerSecond,
     PerSecondCurve,
@@ -46,14 +46,23 @@ class WidthCurve:
     rates: RatioCurve
     slopes_prompt: PerSecondCurve
     time_constants: SecondCurve
+    _splines: dict[str, CubicSpline] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
 
     def rate_spline(self) -> CubicSpline:
         """Return the settled rate against the logarithm of the width."""
-        return CubicSpline(np.log(self.widths), self.rates)
+        return self._spline("rates")
 
     def arc_spline(self) -> CubicSpline:
         """Return the settled arc against the logarithm of the width."""
-        return CubicSpline(np.log(self.widths), self.arcs)
+        return self._spline("arcs")
+
+    def _spline(self, name: str) -> CubicSpline:
+        # The planning of a loop asks some forty times for points of the same curve.
+        if name not in self._splines:
+            self._splines[name] = CubicSpline(np.log(self.widths), getattr(self, name))
+        return self._splines[name]
 
     def at(self, width: float) -> WidthPoint:
         """Return the settled swing at a width within the curve."""
@@ -78,10 +87,6 @@ class WidthCurve:
         row = np.geomspace(self.widths[0], self.widths[-1], _DENSE)
         arcs = np.maximum.accumulate(self.arc_spline()(np.log(row)))
         return float(np.interp(arc, arcs, row))
-
-
-def _root(growth: PPoly, low: float, high: float) -> float:
-    return sign_change(lambda at: float(growth(at)), low, high, xtol=1e-13)
 
 
 def width_curve(
@@ -114,31 +119,26 @@ def width_curve(
         "steering: some swings must reach the trigger and their turning point; swing wider, or "
         "start the pulse nearer the middle",
     )
-    at = np.log(arcs[usable])
-    growth = CubicSpline(at, np.log(known.arc_after[usable] / arcs[usable, None]))
-    beat = CubicSpline(at, known.time[usable])
+    at, count = np.log(arcs[usable]), len(widths)
+    growth = np.log(known.arc_after[usable] / arcs[usable, None])
+    by_arc = Columns(at, np.concatenate((growth, known.time[usable]), axis=1))
     fine = np.linspace(at[0], at[-1], _DENSE)
-    grown = growth(fine)
-    rows = []
-    for k, width in enumerate(widths.tolist()):
-        falls = np.flatnonzero((grown[:-1, k] > 0) & (grown[1:, k] <= 0))
-        if not falls.size:
-            continue
-        own = PPoly(growth.c[:, :, k], growth.x)
-        low, high = fine[falls[-1]], fine[falls[-1] + 1]
-        x = _root(own, float(low), float(high))
-        multiplier = 1 + float(own(x, 1))
-        if not 0 < multiplier < 1:
-            continue
-        times = beat(x)
-        rates = movement.period / (2 * times) - 1
-        prompt = np.gradient(rates, widths)[k] if len(widths) > 2 else 0.0
-        tau = -known.beats * times[k] / np.log(multiplier)
-        rows.append((width, np.exp(x), rates[k], prompt, tau))
-    if len(rows) < _FEWEST:
+    grown = by_arc.rows(fine)[:, :count]
+    falls = (grown[:-1] > 0) & (grown[1:] <= 0)
+    column = np.flatnonzero(falls.any(axis=0))
+    # The widest stable swing of each width is the last at which its growth falls through zero.
+    last = len(falls) - 1 - np.argmax(falls[::-1, column], axis=0)
+    place = by_arc.roots(fine[last], fine[last + 1], column)
+    multiplier = 1 + by_arc.slope(place, column)
+    stable = (multiplier > 0) & (multiplier < 1)
+    column, place, multiplier = column[stable], place[stable], multiplier[stable]
+    if column.size < _FEWEST:
         return None
-    columns = np.array(rows).T
+    times = by_arc.rows(place)[:, count:]
+    rates, own = movement.period / (2 * times) - 1, np.arange(column.size)
+    prompt = np.gradient(rates, widths, axis=1) if count > 2 else np.zeros_like(rates)
     return WidthCurve(
-        widths=columns[0], arcs=columns[1], rates=columns[2], slopes_prompt=columns[3],
-        time_constants=columns[4],
+        widths=widths[column], arcs=np.exp(place), rates=rates[own, column],
+        slopes_prompt=prompt[own, column],
+        time_constants=-known.beats * times[own, column] / np.log(multiplier),
     )  # fmt: skip
