@@ -19,6 +19,8 @@ SHALLOW = 0.8
 """A swing that has kept more of its arc than this tells little of its law of loss."""
 LEAST_FALL = 1e-4
 """A fall that is a smaller share of the arc than this may be rounding."""
+LEAST_SHORTENING = 5e-5
+"""A period that shortens by less may do so for warmth: a steel rod takes 6e-6 for each kelvin."""
 
 
 def read_ringdown(measured: Measured, asked: Asked, against: Against | None) -> None:
@@ -122,15 +124,27 @@ def _from_times(measured: Measured, swings: Swings, asked: Asked, against: Again
             "measured.arc_start", arc, "rad", "arc at the first crossing",
             "from the period's circular error", sigma=square_sigma / (2 * arc),
         )  # fmt: skip
-    by = "the sensor's place beside the middle" if (
-        abs(found.unevenness) > 4 * found.unevenness_sigma
-    ) else "the period, which shortens as the arc falls"  # fmt: skip
+    beside = abs(found.unevenness) > 4 * found.unevenness_sigma
+    by = (
+        "the sensor's place beside the middle" if beside
+        else "the period, which shortens as the arc falls"
+    )  # fmt: skip
     measured.good(
         "ringdown.q_factor",
         f"Quality factor {significant(q_factor, 4)} +- {significant(SPAN * sigma, 2)} from the "
         f"times alone, by {by}, over {found.beats / 2:g} periods; defined by {DEFINITION}.",
     )
-    _write_back(measured, q_factor, SPAN * sigma, found.period)
+    shorter = square / 16 * -float(np.expm1(-found.share * found.beats))
+    if beside or shorter > LEAST_SHORTENING:
+        _write_back(measured, q_factor, SPAN * sigma, found.period)
+    else:
+        measured.mind(
+            "ringdown.shortening",
+            f"The period changed by {significant(1e6 * shorter, 2)} parts in a million only: a few "
+            "degrees at the rod do as much, so the quality factor may be theirs.",
+            "Let it swing wider, or record the arc as well; until then it is not written into a "
+            "design.",
+        )
     _draw_times(measured, swings)
 
 

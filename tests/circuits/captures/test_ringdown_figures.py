@@ -255,6 +255,18 @@ def test_what_goes_into_the_design(tmp_path: Path) -> None:
     assert changes["movement.period"].endswith(" s")
 
 
+@source(Kind.IDENTITY, "a period that wanders by 20 parts in a million while nothing falls")
+def test_a_warming_rod_is_not_taken_for_a_falling_arc(tmp_path: Path) -> None:
+    """A temperature that settles is an exponential, as the square of a falling arc is."""
+    k = np.arange(600.0)
+    halves = 0.8 * (1 + 2e-5 * np.exp(-k / 200))
+    times = np.cumsum(halves) + np.random.default_rng(5).normal(0, 2e-6, 600)
+    path = written(tmp_path / "warm.csv", "time (s)", times)
+    out = told(path, kind="ringdown", count="beats")
+    assert severities(out)["ringdown.shortening"] == "mind"
+    assert "movement.quality_factor" not in changes_of(out)
+
+
 def test_too_little_is_refused_in_words(tmp_path: Path) -> None:
     path = written(tmp_path / "few.csv", "time (s)", np.arange(4.0))
     with pytest.raises(DesignFileError, match="ten crossings or more"):
