@@ -122,7 +122,7 @@ def size(
         f"The coil may take {show(load.i_highest, 'A')}; {part.name} bears {show(rating, 'A')}, "
         f"of which 80 % may be used.",
         remedy="Choose a larger switch or a coil of more resistance.",
-        changes=_to(fallback, part.name),
+        changes=(*_larger(catalogue, part, load), *_to(fallback, part.name)),
     )  # fmt: skip
     leakage = part.i_off_max
     if leakage is None:
@@ -136,6 +136,22 @@ def size(
         trigger=design.drive.trigger or "crossing", swings_per_pulse=_swings(design),
         duty=design.drive.duty or 1.0, q_gate=q_gate, i_highest=load.i_highest,
     )  # fmt: skip
+
+
+def _larger(
+    catalogue: Catalogue, part: Transistor | Mosfet, load: Load
+) -> tuple[tuple[Change, ...], ...]:
+    """Return bipolar switches that bear the current, those that fit the same holes first."""
+    if isinstance(part, Mosfet):
+        return ()
+    bear = [
+        other for other in catalogue.transistors()
+        if load.i_highest <= SHARE_OF_RATING * other.i_c_max and other.v_ceo >= part.v_ceo
+    ]  # fmt: skip
+    bear.sort(key=lambda other: (other.package != part.package, other.i_c_max, other.name))
+    return tuple(
+        (Change(section="drive", key="transistor", text=other.name),) for other in bear[:2]
+    )
 
 
 def _to(fallback: Mosfet | None, now: str) -> tuple[tuple[Change, ...], ...]:

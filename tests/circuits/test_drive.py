@@ -4,8 +4,10 @@ from typing import Any
 
 import pytest
 
+from circuits.catalogue import Catalogue
 from circuits.errors import DesignFileError
 from circuits.ledger import Basis, Severity
+from circuits.part_records import Transistor
 from circuits.preferred_values import is_preferred
 from tests.circuits.drive_designs import coil_of, driven, sheet_with
 from tests.sources import Kind, source
@@ -53,6 +55,20 @@ def test_transistor_beyond_its_rating_fails() -> None:
     """148 mA on a 2N3904 of 200 mA at most: within it but over 70 % of what may be used."""
     _, ledger = driven(coil_of(60.0, 0.1), **merged(RELAY, drive={"transistor": "2N3904"}))
     assert ledger.findings["drive.current_rating"].severity is Severity.FAILS
+
+
+@source(Kind.IDENTITY, "the catalogue's own ratings")
+def test_a_larger_switch_of_the_same_kind_is_offered_first() -> None:
+    """Who has a bipolar transistor in three holes can put another there, but no other kind."""
+    _, ledger = driven(coil_of(60.0, 0.1), **merged(RELAY, drive={"transistor": "2N3904"}))
+    finding = ledger.findings["drive.current_rating"]
+    first, *_, last = (next(iter(one)) for one in finding.changes)
+    larger, small = Catalogue().transistor(first.text), Catalogue().transistor("2N3904")
+    assert isinstance(larger, Transistor)
+    assert isinstance(small, Transistor)
+    assert larger.package == small.package
+    assert larger.i_c_max > small.i_c_max
+    assert (last.key, last.text) == ("switch", "nmos")
 
 
 @source(Kind.PUBLISHED, "forum answer on an IRLZ44N from a 3.3 V pin (low trust, a trap)")
