@@ -117,8 +117,8 @@ def test_the_place_of_the_impulse_is_said_with_its_sign() -> None:
     """One hundredth of the period after the centre: tan(3.6 deg)/(2 Q) is 0.453 s/day."""
     _, ledger = rated(SECONDS + '[rate]\nallowed_error = "3 s/day"\n')
     text = ledger.findings["rate.impulse"].text
-    assert "20 ms after the centre loses 0.453 s/day" in text
-    assert "before the centre it gains" in text
+    assert "each 20 ms that the impulse comes after the centre its place alone loses 0.453" in text
+    assert "that it comes before it gains as much" in text
     assert "standing offset" in text
 
 
