@@ -180,13 +180,17 @@ def run(arguments: argparse.Namespace) -> int:
         assert against is not None
         _write(_split(arguments, against), arguments)
         return 0
+    from circuits.captures.large_file import with_crossings
     from circuits.captures.reading import read_capture
     from circuits.face_read import read_json, read_text
+    from circuits.progress import told_each_second
 
-    capture = read_capture(
-        arguments.capture, columns=arguments.columns, units=arguments.units,
-        decimal=arguments.decimal,
-    )  # fmt: skip
+    how = {
+        "columns": arguments.columns, "units": arguments.units, "decimal": arguments.decimal,
+        "progress": told_each_second(),
+    }  # fmt: skip
+    capture = read_capture(arguments.capture, **how)
+    capture = with_crossings(capture, arguments.capture, kind=arguments.kind, **how)
     out = read_out(capture, asked, against)
     text = read_json(out) if arguments.json else read_text(out)
     if arguments.explain is not None and against is not None:

@@ -88,6 +88,8 @@ class Capture:
 
     `time` is None where the file tells neither times nor a sample interval. `segments` are the
     stretches of rows within which time runs on; `findings` say in words whatever is odd.
+    `crossings` are the times at which the first signal passes its middle, where they are known of
+    more rows than are held.
     """
 
     file: str
@@ -97,6 +99,7 @@ class Capture:
     sampling: Sampling
     decision: Decision
     findings: tuple[Finding, ...]
+    crossings: Samples | None = None
 
     @property
     def rows(self) -> int:

@@ -10,9 +10,8 @@ from circuits.captures.capture import Capture, Samples
 from circuits.captures.capture_stream import CaptureStream
 from circuits.captures.memory_room import room
 from circuits.captures.overrides import read_overrides
-from circuits.captures.reductions import thinned
+from circuits.captures.reductions import MEGABYTE, thinned
 
-MEGABYTE = 10**6
 HELD = 5.0
 """Memory for each byte of a file of the narrowest rows; wider rows take less."""
 
@@ -71,7 +70,7 @@ def read_capture(
     share = room() / (HELD * stream.size)
     if share < 1:
         rows = 2 * max(1, len(stream.channel_uses()))
-        return thinned(stream, bucket=math.ceil(rows / share))
+        return thinned(stream, bucket=math.ceil(rows / share), progress=progress)
     times: list[Samples] = []
     parts: list[list[Samples]] = [[] for _ in stream.channel_uses()]
     for time, values, _ in stream.parts():

@@ -1,6 +1,6 @@
 """What can be said of a file that is larger than memory: envelope, crossings and totals."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +12,7 @@ from circuits.errors import DesignFileError
 from circuits.ledger import Finding, Severity
 from circuits.plain_text import shown
 
+MEGABYTE = 10**6
 MOST_TAIL = 1_000_000
 """Rows; a level that is not left for longer is dated by the last of them."""
 
@@ -55,9 +56,21 @@ def totals(stream: CaptureStream) -> tuple[Totals, ...]:
     )  # fmt: skip
 
 
+Progress = Callable[[int, int, str], None]
+
+
+def told(stream: CaptureStream, progress: Progress | None) -> Iterator[Capture]:
+    """Yield the parts, and tell after each how many megabytes are read, of how many."""
+    for part in stream:
+        yield part
+        if progress is not None:
+            progress(stream.bytes_read // MEGABYTE, stream.size // MEGABYTE, "MB read")
+
+
 def crossings(
-    stream: CaptureStream, channel: str, *, level: float, hysteresis: float
-) -> tuple[Samples, NDArray[np.bool_]]:
+    stream: CaptureStream, channel: str, *, level: float, hysteresis: float,
+    progress: Progress | None = None,
+) -> tuple[Samples, NDArray[np.bool_]]:  # fmt: skip
     """Return when a channel passes a level, and whether upwards.
 
     A crossing counts once the channel has been `hysteresis` beyond the level on both sides; its
@@ -67,7 +80,7 @@ def crossings(
     upwards: list[bool] = []
     state = 0
     tail_time = tail_values = np.zeros(0)
-    for part in stream:
+    for part in told(stream, progress):
         time, values = _timed(stream, part, channel)
         time = np.concatenate([tail_time, time])
         values = np.concatenate([tail_values, values])
@@ -112,7 +125,7 @@ def _timed(stream: CaptureStream, part: Capture, channel: str) -> tuple[Samples,
         ) from error
 
 
-def thinned(stream: CaptureStream, *, bucket: int) -> Capture:
+def thinned(stream: CaptureStream, *, bucket: int, progress: Progress | None = None) -> Capture:
     """Return the rows in which some channel is at its least or greatest among `bucket` rows.
 
     They are rows of the file as they stand, so peaks stay what they are; a finding says so.
@@ -120,7 +133,7 @@ def thinned(stream: CaptureStream, *, bucket: int) -> Capture:
     times: list[Samples] = []
     columns: list[list[Samples]] = []
     shape: Capture | None = None
-    for part in stream:
+    for part in told(stream, progress):
         shape = part
         if not columns:
             columns = [[] for _ in part.channels]
@@ -136,7 +149,7 @@ def thinned(stream: CaptureStream, *, bucket: int) -> Capture:
     )
     time = np.concatenate(times) if times else None
     kept = len(channels[0].values) if channels else 0 if time is None else len(time)
-    told = Finding(
+    finding = Finding(
         id="capture.thinned", severity=Severity.MIND, value=float(kept), unit="1",
         text=f"Of {stream.decision.rows} rows, {kept} were kept: those at which some channel is "
         f"at its least or greatest among {bucket} rows.",
@@ -144,7 +157,7 @@ def thinned(stream: CaptureStream, *, bucket: int) -> Capture:
     return Capture(
         file=stream.file, time=time, channels=channels, segments=(slice(0, kept),),
         sampling="uneven", decision=replace(stream.decision, rows=kept),
-        findings=(*stream.findings, told),
+        findings=(*stream.findings, finding),
     )  # fmt: skip
 
 
