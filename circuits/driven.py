@@ -1,6 +1,6 @@
 """Puts movement, coil, circuit and trigger of one design together as one moving system."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,7 @@ class Driven:
     t_on: float
     passes: PassesResult | None = None
     choice: PushChoice | None = None
+    _triggers: list[Trigger] = field(init=False, repr=False, compare=False, default_factory=list)
 
     def system(
         self, *, spent: bool = False, q_factor: float | None = None, width: float | None = None
@@ -91,6 +92,12 @@ class Driven:
 
     def trigger(self) -> Trigger:
         """Return what starts the pulse at every arc; at the wanted one it is where it stands."""
+        # It is the same for fresh and spent cells, and may take two rows of swings to find.
+        if not self._triggers:
+            self._triggers.append(self._found_trigger())
+        return self._triggers[0]
+
+    def _found_trigger(self) -> Trigger:
         placed, seen = self._placed(), self.passes
         if seen is None:
             return placed
