@@ -27,7 +27,9 @@ class PulseOutcome:
     `t` is on the clock of the EMF (zero: magnet on the coil's axis) and `i` the current there.
     `t_decay` and `t_zero` count from switching off, to a twentieth and to a millionth.
     `e_supply` is what the supply gives to the coil's branch, `e_source` the share lost in the
-    cells' own resistance.
+    cells' own resistance. `q_beside` is the charge that a resistor across the coil takes
+    while the switch is closed, `i_beside` its current when the coil's is greatest: no part of the
+    coil's branch.
     """
 
     i_peak: Ampere
@@ -47,6 +49,8 @@ class PulseOutcome:
     t_zero: Second
     t: SecondCurve
     i: AmpereCurve
+    q_beside: Coulomb = 0.0
+    i_beside: Ampere = 0.0
 
     @property
     def balance_error(self) -> float:

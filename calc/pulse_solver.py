@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline, CubicSpline
 from scipy.optimize import brentq
 
+from calc.loaded_switch import current_beside, loaded, node_voltage
 from calc.pulse_outcome import PulseCircuit, PulseOutcome, PulseWidth
 from calc.release import ReleaseCircuit, release
 from calc.stiff_steps import Equation, Trajectory, solve_steps, step_nodes
@@ -39,8 +40,9 @@ class Solver:
         self.spline = _smooth(_bytes(circuit.t_emf), _bytes(circuit.emf))
         self.last = float(circuit.t_emf[-1])
         self.source_share = 1.0 if circuit.clamp.from_supply else circuit.duty
-        self.beside = circuit.v_supply / (
-            circuit.clamp.beside + circuit.r_source + circuit.switch.resistance
+        # A resistor across the coil loads switch and cells too.
+        self.switch = loaded(
+            circuit.switch, circuit.clamp, v_supply=circuit.v_supply, r_source=circuit.r_source
         )
         self.release_circuit = ReleaseCircuit(
             r_coil=circuit.r_coil, l_coil=circuit.l_coil, clamp=circuit.clamp,
@@ -61,9 +63,7 @@ class Solver:
     def opposed(self, t: Array, i: Array) -> Array:
         """Return everything that the supply works against, in volts."""
         c = self.circuit
-        # A resistor across the coil loads switch and cells too.
-        held = c.duty * c.switch.drop(i + self.beside) + c.r_coil * i
-        held = held + self.source_share * c.r_source * (i + self.beside)
+        held = c.duty * self.switch.drop(i) + (c.r_coil + self.source_share * c.r_source) * i
         if c.duty < 1:
             held = held + (1 - c.duty) * c.clamp.opposing(i, c.v_supply)
         return np.asarray(held + self.emf(t))
@@ -71,7 +71,7 @@ class Solver:
     def rate_slope(self, _t: Array, i: Array) -> Array:
         """Return the rate's slope in the current."""
         c = self.circuit
-        slope = c.r_coil + self.source_share * c.r_source + c.duty * c.switch.slope(i + self.beside)
+        slope = c.r_coil + self.source_share * c.r_source + c.duty * self.switch.slope(i)
         if c.duty < 1:
             slope = slope + (1 - c.duty) * c.clamp.slope(i)
         return -slope / c.l_coil
@@ -116,7 +116,7 @@ class Solver:
     def refined(self, path: Trajectory) -> Array:
         """Return the edges with those steps split in which the switch's drop jumps."""
         current = np.column_stack((path.at_edges(0.0)[:-1], path.values))
-        drop = self.circuit.switch.drop(current + self.beside)
+        drop = self.switch.drop(current)
         jump = np.ptp(drop, axis=1) > _JUMP * self.circuit.v_supply
         start, step = path.edges[:-1], np.diff(path.edges)
         if not jump.any():
@@ -135,33 +135,37 @@ class Solver:
         """Return the whole pulse of one width."""
         c = self.circuit
         path, _ = self.drive(width)
+        switch = self.switch
         i, emf = path.values, self.emf(path.nodes)
         i_off = float(i[-1, 2])
         t_off = float(path.edges[-1])
         tail = release(self.release_circuit, t_off, i_off)
-        charge = c.duty * path.integral(i)
+        charge, beside = c.duty * path.integral(i), current_beside(switch, i)
         clamped = (1 - c.duty) * path.integral(c.clamp.voltage(i) * i) if c.duty < 1 else 0.0
         if c.clamp.from_supply:
             charge += (1 - c.duty) * path.integral(i) + tail.charge
         supplied = c.v_supply * charge
         terms = {
-            "e_source": self.source_share * c.r_source * path.integral((i + self.beside) * i)
+            "e_source": self.source_share * c.r_source * path.integral((i + beside) * i)
             + tail.e_source,
             "e_copper": c.r_coil * path.integral(i**2) + tail.e_copper,
-            "e_switch": c.duty * path.integral(c.switch.drop(i + self.beside) * i),
+            "e_switch": c.duty * path.integral(node_voltage(switch, i) * i),
             "e_clamp": clamped + tail.e_clamp,
             "e_mechanical": path.integral(emf * i) + tail.e_mechanical,
             "e_stored_end": c.l_coil * tail.i_end**2 / 2,
         }
         at_edges = path.at_edges(0.0)
+        i_peak = max(float(at_edges.max()), float(i.max()))
         return PulseOutcome(
-            i_peak=max(float(at_edges.max()), float(i.max())),
+            i_peak=i_peak,
             i_off=i_off,
             q_supply=charge,
             e_supply=supplied,
             **terms,
             e_base=c.p_base * width * c.duty,
-            v_switch_end=float(c.switch.drop(i_off + self.beside)),
+            q_beside=c.duty * path.integral(beside),
+            i_beside=float(current_beside(switch, i_peak)),
+            v_switch_end=float(node_voltage(switch, i_off)),
             v_switch_peak=c.clamp.switch_voltage(i_off, c.v_supply),
             t_decay=tail.t_decay,
             t_zero=tail.t_zero,

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from calc.clamp import resistor_standing_current
 from calc.mosfet import gate_current
 from calc.supply import mean_current, pulse_duty
 from circuits.catalogue import Catalogue
@@ -87,7 +86,7 @@ def size(
         *_controller(design, catalogue, ledger, swing),
         *_regulator(design, ledger),
         *_indicator(design, ledger, rails),
-        *_clamp_resistor(design, ledger, rails, share),
+        *_clamp_resistor(design, pulse, interval),
     ]  # fmt: skip
     drains.sort(key=lambda drain: -drain.i_fresh)
     total, total_spent = sum(d.i_fresh for d in drains), sum(d.i_spent for d in drains)
@@ -197,22 +196,13 @@ def _indicator(design: Design, ledger: Ledger, rails: Rails) -> tuple[Drain, ...
     )  # fmt: skip
 
 
-def _clamp_resistor(
-    design: Design, ledger: Ledger, rails: Rails, share: float
-) -> tuple[Drain, ...]:
+def _clamp_resistor(design: Design, pulse: PulseResult, interval: float) -> tuple[Drain, ...]:
     if design.clamp.kind != "resistor":
         return ()
-    value = ledger.values["clamp.resistor"].value
-    resistor = float(value) if not isinstance(value, str) else 0.0
     return (
         Drain(
             name="clamp", words="clamp resistor while the switch is on",
-            i_fresh=resistor_standing_current(
-                v_coil=rails.fresh.v_coil, r_clamp=resistor, duty=share
-            ),
-            i_spent=resistor_standing_current(
-                v_coil=rails.spent.v_coil, r_clamp=resistor, duty=share
-            ),
+            i_fresh=pulse.fresh.q_beside / interval, i_spent=pulse.spent.q_beside / interval,
         ),
     )  # fmt: skip
 

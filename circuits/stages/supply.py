@@ -34,10 +34,8 @@ def size(
 ) -> SupplyResult:  # fmt: skip
     """Return the dip and judge it against brown-out and as a false signal."""
     del catalogue, coil, energy
-    across = ledger.values.get("clamp.resistor")
-    r_clamp = None if across is None else float(across.value)
-    fresh = _dip(design, rails.fresh, pulse.fresh, pulse.width, r_clamp)
-    spent = _dip(design, rails.spent, pulse.spent, pulse.width, r_clamp)
+    fresh = _dip(design, rails.fresh, pulse.fresh, pulse.width)
+    spent = _dip(design, rails.spent, pulse.spent, pulse.width)
     rule = "coil current x supply's resistance"
     if design.supply.reservoir:
         rule += ", shared by the reservoir"
@@ -109,15 +107,12 @@ def size(
     return SupplyResult(v_dip_fresh=fresh, v_dip_spent=spent)
 
 
-def _dip(
-    design: Design, rail: Rail, outcome: PulseOutcome, width: float, r_clamp: float | None
-) -> float:
+def _dip(design: Design, rail: Rail, outcome: PulseOutcome, width: float) -> float:
     """Return the dip; a resistor across the coil draws its current beside the coil's."""
-    i_beside = 0.0 if r_clamp is None else rail.v_coil / (r_clamp + rail.r_source)
     if rail.r_source <= 0:
         return 0.0
     if not design.supply.reservoir:
-        return rail.r_source * (outcome.i_peak + i_beside)
+        return rail.r_source * (outcome.i_peak + outcome.i_beside)
     # Cells and reservoir smooth the current as one pole; the coil draws on them while switched on.
     drawn = outcome.t <= outcome.t[0] + width
     smoothed = filtered_wave(
@@ -125,5 +120,5 @@ def _dip(
         tau_slow=rail.r_source * design.supply.reservoir, tau_fast=0.0,
     )  # fmt: skip
     tau = rail.r_source * design.supply.reservoir
-    beside = rail.r_source * i_beside * (1 - exp(-width / tau))
+    beside = rail.r_source * outcome.i_beside * (1 - exp(-width / tau))
     return float(smoothed.wave.max()) + beside

@@ -109,10 +109,14 @@ def test_kick_beyond_the_switch_fails() -> None:
 
 @source(Kind.MEASURED, "sound.westhost.com, article on a rebuilt battery clock")
 def test_resistor_has_a_standing_cost_while_on() -> None:
-    """It draws V / R for as long as the switch is on, beside the coil."""
+    """It draws V / R for as long as the switch is on, beside the coil.
+
+    What switch and cells keep, both greatest at the pulse's end, is not on it: within 1 %.
+    """
     sheet = sheet_with(clamp=KINDS["resistor"], drive={"pulse_width": "15 ms"})
-    expected = number(sheet, "supply.v_coil_fresh") / 220 * number(sheet, "energy.duty")
-    assert number(sheet, "energy.i_clamp") == pytest.approx(expected)
+    left = number(sheet, "supply.v_coil_fresh") - number(sheet, "drive.v_switch")
+    expected = (left - number(sheet, "supply.v_dip")) / 220 * number(sheet, "energy.duty")
+    assert number(sheet, "energy.i_clamp") == pytest.approx(expected, rel=1e-2)
 
 
 def test_strong_emf_on_a_low_rail_is_braked() -> None:
