@@ -100,13 +100,13 @@ def test_a_lobe_alone_is_filtered_by_its_own_length() -> None:
 def test_a_pulse_near_the_end_of_the_swing_is_told_when_the_magnet_turns() -> None:
     """Speed falls on the way there: a straight line from the middle would put it in the past."""
     found = sheet(
-        "school_pendulum", ("magnet", "offset", "15 mm"), ("movement", "arc", "2 deg"),
-        ("movement", "travel", None),
+        "school_pendulum", ("magnet", "offset", "14 mm"), ("movement", "arc", "2 deg"),
+        ("movement", "travel", None), ("drive", "pulse_width", "400 ms"),
     )  # fmt: skip
     (settles,) = (one for one in found.findings if one.id == "rate.settles")
     period = found.values["movement.period"].value
     assert isinstance(period, float)
-    turn = period / 4 - period / (2 * np.pi) * np.arcsin(15 / (460 * np.radians(2)))
+    turn = period / 4 - period / (2 * np.pi) * np.arcsin(14 / (460 * np.radians(2)))
     told = re.search(r"turns round after ([\d.]+) ms", settles.text)
     assert told is not None
     # Three digits are printed; a pendulum of 2 degrees is a sinusoid to 1e-4.
