@@ -13,6 +13,7 @@ from circuits.captures.cell_kinds import LEVELS, QUANTITY, kind_of, number_in, p
 from circuits.captures.clock_text import all_nanoseconds
 from circuits.captures.heading_units import HeadingUnit, known_unit
 from circuits.captures.line_map import LineMap
+from circuits.captures.stamp_columns import quick_nanoseconds
 from circuits.errors import DesignFileError
 from circuits.plain_text import shown
 
@@ -120,9 +121,14 @@ class CellReader:
     def nanoseconds(self, series: Any, use: ColumnUse, lines: LineMap, order: str) -> NDArray[Any]:
         """Return a column of dates or times in nanoseconds."""
         quick = _quick_stamps(series)
+        if quick is None and series.dtype != "category":
+            quick = quick_nanoseconds(np.asarray(series, dtype=object), order)
         if quick is not None:
             return quick
         codes, texts = _coded(series)
+        quick = quick_nanoseconds(texts, order)
+        if quick is not None and codes.min() >= 0:
+            return quick[codes]
         found, wrong = all_nanoseconds(texts, order)
         if wrong >= 0:
             found, wrong = all_nanoseconds([plain(text) for text in texts], order)

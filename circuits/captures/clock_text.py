@@ -113,11 +113,16 @@ def _clock(match: re.Match[str]) -> int | None:
     if len(fraction) > 9:
         return None
     whole = (hours * 60 + minutes) * 60 + seconds
-    zone = match["zone"] or ""
-    if zone[:1] in ("+", "-"):
-        away = int(zone[1:3]) * 3600 + int(zone[-2:]) * 60
-        whole -= away if zone[0] == "+" else -away
+    whole -= zone_seconds(match["zone"] or "")
     return whole * 1_000_000_000 + int(fraction.ljust(9, "0") or 0)
+
+
+def zone_seconds(zone: str) -> int:
+    """Return by how much a zone's clock is ahead, in seconds."""
+    if zone[:1] not in ("+", "-"):
+        return 0
+    away = int(zone[1:3]) * 3600 + int(zone[-2:]) * 60
+    return away if zone[0] == "+" else -away
 
 
 def nanoseconds(text: str, order: str) -> int | None:
