@@ -232,7 +232,8 @@ def _of_result(name: str, result: Any) -> list[Figure]:
         if field.name.startswith("_") or value is None:
             continue
         unit = unit_of(hints[field.name])
-        if unit is not None or isinstance(value, (bool, str)):
+        if unit is not None or isinstance(value, (bool, str, float)):
+            # A plain float stands in the unit of what was given, whatever that was.
             text = unit_text(unit) if unit is not None else ""
             found.append(Figure(name=f"{name}{field.name}", value=value, unit=text))
         elif is_dataclass(value) or isinstance(value, tuple):

@@ -82,7 +82,12 @@ def wanted(unit: str) -> str:
 
 
 def with_unit(number: str, unit: str) -> str:
-    """Return a bare number with the unit that makers mostly write for it."""
+    """Return a bare number with the unit that makers mostly write for it.
+
+    Coils and bias resistors are a thousand apart: a bare number of ohms is not moved.
+    """
+    if unit == "ohm":
+        return f"{number} ohm"
     example = WORDS.get(unit, ("", f"1 {unit}"))[1]
     return f"{number} {example.split(' ', 1)[1]}"
 

@@ -125,6 +125,16 @@ def test_a_letter_code_says_that_its_unit_came_from_the_key() -> None:
     assert not parse_quantity("0.05", "1").explicit_unit
 
 
+@pytest.mark.parametrize(
+    ("number", "unit", "offered"), [("35", "ohm", "35 ohm"), ("18", "s", "18 ms")]
+)
+def test_a_bare_number_is_offered_with_a_unit(number: str, unit: str, offered: str) -> None:
+    """A coil of 35 ohm must not be offered as one of 35 kohm."""
+    with pytest.raises(QuantityError) as caught:
+        parse_quantity(number, unit)
+    assert f'"{offered}"' in caught.value.wanted
+
+
 @source(Kind.IDENTITY, "the definitions of the units")
 @pytest.mark.parametrize(
     ("text", "unit", "value"),
