@@ -1,5 +1,6 @@
 """Sound files as captures: full scale is 1 unless the user says what it means."""
 
+import math
 import os
 import struct
 import warnings
@@ -18,8 +19,13 @@ from circuits.plain_text import shown
 
 NAMES = {1: ("sound",), 2: ("left", "right")}
 MOST_CHANNELS = 64
-HELD = 9.0
-"""Memory for each byte of 16-bit sound: samples and times in eight bytes each, and the file."""
+LONG = 20_000_000
+"""Bytes; a shorter file keeps every sample."""
+MOST_HELD = 4.5
+"""Memory for each byte of a long file: samples and times take eight bytes each."""
+LEAST_RATE = 4000.0
+"""Samples a second that a pass of a magnet still needs many times over."""
+PART = 1_000_000
 
 
 def is_wave(path: str | Path) -> bool:
@@ -36,11 +42,6 @@ def read_wave(path: str | Path, overrides: Overrides) -> Capture:
     """Return a sound file's channels, with times from its sample rate."""
     name = file_name(path)
     size = os.stat(path).st_size
-    if size * HELD > room():
-        raise DesignFileError(
-            file=name, found=f"{size / 1e9:.3g} GB of sound, more than memory holds",
-            wanted="cut it into shorter files",
-        )  # fmt: skip
     rate, data, notes = _samples(path, name)
     if data.ndim == 1:
         data = data[:, None]
@@ -50,10 +51,12 @@ def read_wave(path: str | Path, overrides: Overrides) -> Capture:
             file=name, found=f"{rows} samples in {count} channels at {rate} Hz",
             wanted="record at least one channel with samples",
         )  # fmt: skip
-    interval = overrides.interval or 1 / rate
+    averaged = _averaged(name, size, rows, count, rate)
+    rows //= averaged
+    interval = (overrides.interval or 1 / rate) * averaged
     uses = _uses(name, count, overrides)
     channels = tuple(
-        Channel(name=use.name, unit=use.unit, values=_scaled(data[:, i]) * use.factor)
+        Channel(name=use.name, unit=use.unit, values=_scaled(data[:, i], averaged, use.factor))
         for i, use in enumerate(uses)
         if use.role == "channel"
     )
@@ -67,9 +70,9 @@ def read_wave(path: str | Path, overrides: Overrides) -> Capture:
         rows=rows,
     )  # fmt: skip
     return Capture(
-        file=name, time=np.arange(rows, dtype=np.float64) * interval, channels=channels,
+        file=name, time=_times(rows, averaged, interval), channels=channels,
         segments=(slice(0, rows),), sampling="even", decision=decision,
-        findings=tuple(_findings(channels, uses, notes)),
+        findings=tuple(_findings(channels, uses, notes, averaged)),
     )  # fmt: skip
 
 
@@ -79,7 +82,7 @@ def _samples(path: str | Path, name: str) -> tuple[int, Any, list[str]]:
     try:
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always")
-            rate, data = wavfile.read(path)
+            rate, data = _read(wavfile, path)
     except (ValueError, OSError, EOFError, struct.error, KeyError, TypeError, IndexError,
             ZeroDivisionError, MemoryError, UnboundLocalError, OverflowError) as error:  # fmt: skip
         raise DesignFileError(
@@ -88,6 +91,15 @@ def _samples(path: str | Path, name: str) -> tuple[int, Any, list[str]]:
             wanted="save it as plain PCM, 16 or 24 bits",
         ) from error
     return int(rate), data, [str(warning.message) for warning in caught]
+
+
+def _read(wavfile: Any, path: str | Path) -> tuple[int, Any]:
+    """Return rate and samples, left in the file where their size in it is one of a number's."""
+    try:
+        rate, data = wavfile.read(path, mmap=True)
+    except ValueError:
+        rate, data = wavfile.read(path)
+    return rate, data
 
 
 def _uses(name: str, count: int, overrides: Overrides) -> tuple[ColumnUse, ...]:
@@ -128,19 +140,46 @@ def _uses(name: str, count: int, overrides: Overrides) -> tuple[ColumnUse, ...]:
     return tuple(uses)
 
 
-def _scaled(values: Any) -> Samples:
-    """Return samples as parts of full scale."""
+def _averaged(name: str, size: int, rows: int, count: int, rate: float) -> int:
+    """Return how many samples are averaged into one, so that memory holds them."""
+    held = 8 * (1 + count) * rows
+    averaged = 1 if size <= LONG else max(1, math.ceil(held / (MOST_HELD * size)))
+    if held > averaged * room():
+        averaged = math.ceil(held / room())
+        if rate / averaged < LEAST_RATE:
+            raise DesignFileError(
+                file=name, found=f"{size / 1e9:.3g} GB of sound, more than memory holds",
+                wanted="cut it into shorter files",
+            )  # fmt: skip
+    return averaged if rate / averaged >= LEAST_RATE else 1
+
+
+def _times(rows: int, averaged: int, interval: float) -> Samples:
+    """Return times in seconds; a mean stands for the middle of its samples."""
+    times = np.arange(rows, dtype=np.float64)
+    times *= interval
+    if averaged > 1:
+        times += interval * (averaged - 1) / (2 * averaged)
+    return times
+
+
+def _scaled(values: Any, averaged: int, factor: float) -> Samples:
+    """Return samples, or means of so many, as parts of full scale times a factor."""
     kind = values.dtype
-    if kind.kind == "f":
-        return np.asarray(values, np.float64)
-    if kind.kind == "u":
-        middle = float(2 ** (8 * kind.itemsize - 1))
-        return np.asarray((values.astype(np.float64) - middle) / middle)
-    return np.asarray(values.astype(np.float64) / float(2 ** (8 * kind.itemsize - 1)))
+    full = 1.0 if kind.kind == "f" else float(2 ** (8 * kind.itemsize - 1))
+    middle = full if kind.kind == "u" else 0.0
+    found = np.empty(len(values) // averaged, np.float64)
+    for first in range(0, len(found), PART):
+        part = found[first : first + PART]
+        taken = values[first * averaged : (first + len(part)) * averaged]
+        np.mean(taken.reshape(-1, averaged), axis=1, dtype=np.float64, out=part)
+        part -= middle
+        part *= factor / full
+    return found
 
 
 def _findings(
-    channels: tuple[Channel, ...], uses: tuple[ColumnUse, ...], notes: list[str]
+    channels: tuple[Channel, ...], uses: tuple[ColumnUse, ...], notes: list[str], averaged: int
 ) -> list[Finding]:
     found = []
 
@@ -159,8 +198,16 @@ def _findings(
         "Times come from the sound card's clock, which may be some tens of parts in a million off: "
         "some seconds a day.",
     )
+    if averaged > 1:
+        mind(
+            "averaged",
+            f"The recording is long: each {averaged} samples are averaged into one, which memory "
+            "holds; the times are those of their middles.",
+            float(averaged),
+        )
     for use, channel in zip((u for u in uses if u.role == "channel"), channels, strict=True):
-        full = np.abs(channel.values) >= 0.9999 * abs(use.factor)
+        limit = 0.9999 * abs(use.factor)
+        full = (channel.values >= limit) | (channel.values <= -limit)
         if np.count_nonzero(full) > 2:
             first = int(np.argmax(full))
             mind(

@@ -1,5 +1,7 @@
 """Sound files as captures, in every width of sample."""
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from scipy.io import wavfile
@@ -71,3 +73,35 @@ def test_a_broken_sound_file_is_refused(tmp_path):
     for cut in (20, 36, 43):
         with pytest.raises(DesignFileError, match="WAV file"):
             read_capture(save(tmp_path, path.read_bytes()[:cut], "cut.wav"))
+
+
+@pytest.mark.parametrize("shape", [(), (2,)])
+def test_long_sound_takes_less_than_five_times_its_file(tmp_path, monkeypatch, shape):
+    monkeypatch.setattr("circuits.captures.wave_file.LONG", 1_000_000)
+    rate = 44_100
+    times = np.arange(1_500_001) / rate
+    wave = np.multiply.outer(0.7 * np.sin(2 * np.pi * 3 * times), np.ones(shape))
+    path = tmp_path / "long.wav"
+    wavfile.write(path, rate, np.round(32767 * wave).astype(np.int16))
+    read_capture(path)
+    tracemalloc.start()
+    capture = read_capture(path)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 5 * path.stat().st_size
+    assert "each 2 samples" in text_of(capture, "capture.averaged")
+    assert capture.rows == len(capture.time) == 750_000
+    assert capture.time[[0, -1]] == pytest.approx([0.5 / rate, 1_499_998.5 / rate], rel=1e-12)
+    # A step of 16 bits; the mean of two samples of a slow sine is the sine between them.
+    expected = 0.7 * np.sin(2 * np.pi * 3 * capture.time)
+    np.testing.assert_allclose(capture.channels[-1].values, expected, atol=2 / 32768)
+
+
+def test_sound_larger_than_memory_is_averaged_as_far_as_passes_bear(tmp_path, monkeypatch):
+    path = tmp_path / "sound.wav"
+    wavfile.write(path, 40_000, np.zeros(40_000, np.int16))
+    monkeypatch.setattr("circuits.captures.wave_file.room", lambda: 80_000)
+    assert read_capture(path).rows == 5_000
+    monkeypatch.setattr("circuits.captures.wave_file.room", lambda: 8_000)
+    with pytest.raises(DesignFileError, match="more than memory holds"):
+        read_capture(path)
