@@ -1,6 +1,9 @@
 """Clamp in closed forms: release of an inductive current against a constant voltage."""
 
-from calc.calculator import calculator, log, require
+from scipy.optimize import brentq
+
+from calc.calculator import calculator, log, require, routine
+from calc.clamp_law import ClampLaw
 from calc.units import Ampere, Henry, Joule, Ohm, Ratio, Second, Volt
 
 
@@ -323,3 +326,52 @@ def resistor_standing_current(*, v_coil: Volt, r_clamp: Ohm, duty: Ratio) -> Amp
     require(r_clamp > 0, "resistor_standing_current: r_clamp must be above zero")
     require((duty >= 0) & (duty <= 1), "resistor_standing_current: duty must lie in 0 to 1")
     return v_coil / r_clamp * duty
+
+
+@routine
+def standing_current(*, clamp: ClampLaw, v_supply: Volt, r_loop: Ohm) -> Ampere:
+    """Return the current that flows through coil and clamp while nothing moves.
+
+    Parameters
+    ----------
+    clamp : ClampLaw
+        The clamp; only one across the switch can conduct at rest.
+    v_supply : float
+        Voltage of the coil's rail [V].
+    r_loop : float
+        Resistance of coil and cells [Ω].
+
+    Returns
+    -------
+    i_rest : float
+        Current; zero where the clamp blocks [A].
+
+    Raises
+    ------
+    OutOfRangeError
+        If v_supply or r_loop is not above zero.
+
+    Notes
+    -----
+    By root finding; held by test_standing_current_obeys_the_loop.
+
+    References
+    ----------
+    Kirchhoff's voltage law round supply, coil and clamp; common practice, no source.
+
+    Examples
+    --------
+    >>> zener = ClampLaw(v_constant=2.6, resistance=20.0, from_supply=True)
+    >>> round(standing_current(clamp=zener, v_supply=3.0, r_loop=30.0), 9)
+    0.008
+    """
+    require(v_supply > 0, "standing_current: v_supply must be above zero")
+    require(r_loop > 0, "standing_current: r_loop must be above zero")
+    if not float(clamp.opposing(0.0, v_supply)) < 0:
+        return 0.0
+    most = v_supply / r_loop
+    left = brentq(
+        lambda i: float(clamp.opposing(i, v_supply)) + r_loop * i, 0.0, most, xtol=1e-13 * most,
+        rtol=1e-12,
+    )  # fmt: skip
+    return float(left)

@@ -34,6 +34,7 @@ ALONE = {
     "indicator": "an indicator {times} times as bright",
     "leakage": "a switch that leaks {times} times its limit",
     "clamp": "a clamp resistor {times} times smaller than in the file",
+    "zener": "a zener that lets {times} times as much through",
 }
 SLIPS = {"divider": "divider resistors", "drive": "a base resistor"}
 """Drains that a resistor of the wrong decade makes ten times as large."""

@@ -109,7 +109,7 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
     the_energy = step(
         "energy",
         lambda d, log: energy.size(
-            d, parts, log, the_rails, the_movement, the_drive, the_pickup, the_pulse
+            d, parts, log, the_rails, the_movement, the_drive, the_pickup, the_pulse, the_clamp
         ),
     )
     step(

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from calc.clamp import standing_current
 from calc.clamp_law import ClampLaw
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
-from circuits.ledger import Basis, Change, Ledger
+from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.part_records import Diode, Zener
 from circuits.ratings import resistor_rating
 from circuits.stages.clamp_parts import RATING_ROOM, ClampParts, clamp_parts
@@ -25,7 +26,10 @@ KNEE_SHARE = 0.001
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClampResult:
-    """The clamp's law and what it does to the EMF of a free pass."""
+    """The clamp's law and what it does to the EMF of a free pass.
+
+    `i_rest_fresh` and `i_rest_spent` are what flows through coil and clamp all the time.
+    """
 
     kind: str
     law: ClampLaw
@@ -33,6 +37,8 @@ class ClampResult:
     v_switch_peak: float
     p_rating: float | None = None
     resistor: float | None = None
+    i_rest_fresh: float = 0.0
+    i_rest_spent: float = 0.0
 
 
 def size(
@@ -64,9 +70,17 @@ def size(
     _list_parts(ledger, parts, v_highest)
     _ratings(catalogue, ledger, parts, drive, v_highest, highest)
     _braking(ledger, parts, rails, coil, emf, knee)
+    at_rest = [
+        standing_current(
+            clamp=parts.law, v_supply=rail.v_coil, r_loop=coil.r_coil + rail.r_source
+        )
+        for rail in (rails.fresh, rails.spent)
+    ]
+    _at_rest(ledger, parts, rails, at_rest)
     return ClampResult(
         kind=parts.kind, law=parts.law, v_knee=knee, v_switch_peak=peak,
         p_rating=parts.zener.p_tot if parts.zener else None, resistor=parts.resistor,
+        i_rest_fresh=at_rest[0], i_rest_spent=at_rest[1],
     )  # fmt: skip
 
 
@@ -156,6 +170,25 @@ def _ratings(
             remedy="A zener of more than 1.2 times the rail, or a plain diode.",
             changes=(*cures, plain),
         )  # fmt: skip
+
+
+def _at_rest(ledger: Ledger, parts: ClampParts, rails: Rails, at_rest: list[float]) -> None:
+    """Tell of a zener so near to the rail that it lets current through between pulses."""
+    zener = parts.zener
+    if zener is None or not at_rest[0] > 0:
+        return
+    ledger.value(
+        "clamp.i_rest", at_rest[0], "A", words="current through coil and zener at rest",
+        basis=Basis.COMPUTED, rule="zener's logarithm through its test point, at the rail",
+        state="fresh",
+    )  # fmt: skip
+    ledger.say(
+        "clamp.rest_current", Severity.MIND,
+        f"{zener.name} does not block the rail of {show(rails.fresh.v_coil, 'V')} wholly: about "
+        f"{show(at_rest[0], 'A')} flows through coil and zener all the time, pulse or no pulse.",
+        remedy="A zener of a higher voltage, or one between switch and rail with a diode.",
+        value=at_rest[0], unit="A",
+    )  # fmt: skip
 
 
 def _braking(

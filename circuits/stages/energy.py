@@ -11,6 +11,7 @@ from circuits.format_quantity import percent, show
 from circuits.ledger import Basis, Ledger, Severity
 from circuits.preferred_values import next_higher
 from circuits.ratings import resistor_rating
+from circuits.stages.clamp import ClampResult
 from circuits.stages.drive import DriveResult, DriveState
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
@@ -44,7 +45,7 @@ class EnergyResult:
 
 def size(
     design: Design, catalogue: Catalogue, ledger: Ledger, rails: Rails, movement: MovementResult,
-    drive: DriveResult, pickup: PickupResult, pulse: PulseResult,
+    drive: DriveResult, pickup: PickupResult, pulse: PulseResult, clamp: ClampResult | None = None,
 ) -> EnergyResult:  # fmt: skip
     """Return every drain on the cells, the largest first."""
     swing = movement.period / 2
@@ -87,6 +88,7 @@ def size(
         *_regulator(design, ledger),
         *_indicator(design, ledger, rails),
         *_clamp_resistor(design, pulse, interval),
+        *_standing(clamp),
     ]  # fmt: skip
     drains.sort(key=lambda drain: -drain.i_fresh)
     total, total_spent = sum(d.i_fresh for d in drains), sum(d.i_spent for d in drains)
@@ -203,6 +205,17 @@ def _clamp_resistor(design: Design, pulse: PulseResult, interval: float) -> tupl
         Drain(
             name="clamp", words="clamp resistor while the switch is on",
             i_fresh=pulse.fresh.q_beside / interval, i_spent=pulse.spent.q_beside / interval,
+        ),
+    )  # fmt: skip
+
+
+def _standing(clamp: ClampResult | None) -> tuple[Drain, ...]:
+    if clamp is None or not clamp.i_rest_fresh > 0:
+        return ()
+    return (
+        Drain(
+            name="zener", words="the zener across the switch, which does not block the rail",
+            i_fresh=clamp.i_rest_fresh, i_spent=clamp.i_rest_spent,
         ),
     )  # fmt: skip
 

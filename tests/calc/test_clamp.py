@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from calc.calculator import OutOfRangeError
-from calc.clamp import release_time, resistor_peak, resistor_release_time, resistor_standing_current
+from calc.clamp import (
+    release_time,
+    resistor_peak,
+    resistor_release_time,
+    resistor_standing_current,
+    standing_current,
+)
 from calc.clamp_law import ClampLaw, Junction
 from calc.junction_fit import diode_law
 from calc.supply import mean_current, pulse_duty, reservoir_dip, stuck_power, terminal_voltage
@@ -118,3 +124,24 @@ def test_impossible_releases_are_refused(bad: dict[str, float]) -> None:
     good = {"i_coil": 0.2, "r_coil": 50.0, "l_coil": 0.1, "v_clamp": 0.7, "fraction": 0.0}
     with pytest.raises(OutOfRangeError):
         release_time(**{**good, **bad})
+
+
+@pytest.mark.parametrize("v_supply", [3.0, 4.5, 6.0])
+@source(Kind.IDENTITY, "what supply, zener and resistance hold adds up to nothing")
+def test_standing_current_obeys_the_loop(v_supply: float) -> None:
+    zener = ClampLaw(
+        v_constant=1.8, junctions=(Junction(v_log=0.45, i_log=5e-5),), from_supply=True
+    )
+    i_rest = standing_current(clamp=zener, v_supply=v_supply, r_loop=36.0)
+    assert i_rest > 0
+    assert float(zener.voltage(i_rest)) + 36 * i_rest == pytest.approx(v_supply, rel=1e-9)
+
+
+@source(Kind.IDENTITY, "a diode to the rail and a zener above it carry nothing at rest")
+def test_a_clamp_that_blocks_has_no_standing_current() -> None:
+    for clamp in (
+        ClampLaw(v_constant=0.7),
+        ClampLaw(v_constant=5.1, from_supply=True),
+        ClampLaw(resistance=10.0),
+    ):
+        assert standing_current(clamp=clamp, v_supply=4.5, r_loop=36.0) == 0
