@@ -22,7 +22,8 @@ PRESSURE = re.compile(r"press|baro", re.I)
 class LogColumns:
     """A log's columns in SI; rates are ratios, positive gains. None where a column is lacking.
 
-    `target` is the period that the rate is judged by, `each` how many beats one row's time spans.
+    `target` is the period that the rate is judged by. `widths` from volts are those at fresh cells;
+    at spent ones they are `stretch` times as wide.
     """
 
     t: Array
@@ -34,6 +35,7 @@ class LogColumns:
     target: float | None
     certain: bool
     told: str
+    stretch: float = 1.0
 
 
 def log_columns(capture: Capture, asked: Asked, against: Against | None) -> LogColumns:
@@ -67,14 +69,15 @@ def log_columns(capture: Capture, asked: Asked, against: Against | None) -> LogC
     width = next((c for c in found if c.unit == "s" and WIDTH.search(c.name)), None)
     period = next((c for c in found if c.unit == "s" and c is not width), None)
     rate = next((c for c in found if c.unit == "s/day"), None)
-    widths = None if width is None else width.values
+    widths, stretch = None if width is None else width.values, 1.0
     told = "widths" if width is not None else ""
     if width is None:
         volts = next((c for c in found if c.unit in ("V", "") and not CURRENT.search(c.name)), None)
         if (volts is not None and period is None and rate is None) or (
             volts is not None and WIDTH.search(volts.name)
         ):  # fmt: skip
-            widths = volts.values * _scale(capture, volts, against)
+            scale, stretch = _scale(capture, volts, against)
+            widths = volts.values * scale
             told = "volts of the log output"
     if period is None and rate is None and widths is None:
         raise DesignFileError(
@@ -114,6 +117,7 @@ def log_columns(capture: Capture, asked: Asked, against: Against | None) -> LogC
     return LogColumns(
         t=t, timed=timed, periods=periods, rates=rates, widths=widths, weather=weather,
         target=target, certain=certain, told=", ".join([*names, *weather]),
+        stretch=stretch,
     )  # fmt: skip
 
 
@@ -133,15 +137,20 @@ def _target(asked: Asked, against: Against | None) -> float | None:
     return against.design.movement.target_period
 
 
-def _scale(capture: Capture, volts: Channel, against: Against | None) -> float:
-    """Return the width for each volt of the log output."""
-    output = None if against is None else against.design.log_output
-    if against is None or output is None or output.full_scale is None:
+def _scale(capture: Capture, volts: Channel, against: Against | None) -> tuple[float, float]:
+    """Return the width for each volt at fresh cells, and how much wider it is at spent ones.
+
+    The pin's high level is the rail's: as the cells empty, the same width gives fewer volts.
+    """
+    output = None if against is None else against.done.result("log_output")
+    if output is None or against is None or against.design.log_output is None or (
+        against.design.log_output.full_scale is None
+    ):  # fmt: skip
         raise DesignFileError(
             file=capture.file, found=f'the column "{volts.name}" in volts, and no scale for it',
             wanted="add --design FILE with full_scale in [log_output], or --units ms for widths",
         )  # fmt: skip
-    rail = float(against.done.result("rails").fresh.v_logic)
+    rail = max(output.v_fresh, output.v_spent)
     if float(np.nanmax(volts.values)) > 1.02 * rail:
         raise DesignFileError(
             file=capture.file,
@@ -149,4 +158,5 @@ def _scale(capture: Capture, volts: Channel, against: Against | None) -> float:
             f"of {show(rail, 'V')}",
             wanted="check the unit of that column with --units",
         )  # fmt: skip
-    return float(output.full_scale) / rail
+    scale = float(output.full_scale / (output.gain * rail))
+    return scale, float(rail / min(output.v_fresh, output.v_spent))

@@ -131,15 +131,32 @@ def _enter_widths(
     others = {name: column[used] for name, column in columns.weather.items()}
     others = {name: column for name, column in others.items() if np.ptp(column) > 0}
     found = regress(t, widths, others)
+    low, high = found.mean - SPAN * found.mean_sigma, found.mean + SPAN * found.mean_sigma
     measured.figure("drive.pulse_width", found.mean, "s", "mean pulse width", "mean of the log",
-                    sigma=found.mean_sigma)  # fmt: skip
+                    low=low, high=columns.stretch * high)  # fmt: skip
     if not columns.timed:
         return
     drift = found.drift
+    # At the most the rail falls from fresh to spent within the log, and of a fall at once in its
+    # middle a straight line makes one and a half times as much.
+    first = found.mean - min(drift.coefficient, 0.0) * float(np.ptp(t)) / 2
+    sagged = 1.5 * (columns.stretch - 1) * first / float(np.ptp(t))
+    least = drift.coefficient - SPAN * drift.sigma
+    most = columns.stretch * (drift.coefficient + SPAN * drift.sigma) + sagged
     measured.figure(
         "measured.width_drift", DAY * drift.coefficient, "s/day", "drift of the pulse width",
-        "straight line over the log", sigma=DAY * drift.sigma,
+        "straight line over the log", low=DAY * least,
+        high=DAY * max(most, drift.coefficient + SPAN * drift.sigma),
     )  # fmt: skip
+    if columns.stretch > 1:
+        measured.mind(
+            "log.rail",
+            "The volts are taken as those at fresh cells. At spent ones the pin's high level is "
+            f"lower, and the same volts mean a pulse {significant(columns.stretch, 3)} times as "
+            "wide: the spans of width, drift and life left hold both ends.",
+            "Log the rail beside it, or the width itself; or state pin_high in [controller] where "
+            "it is regulated.",
+        )
     for influence in found.influences:
         measured.figure(
             f"measured.width_{influence.name}", influence.coefficient,
@@ -169,12 +186,15 @@ def _enter_widths(
     if drift.coefficient < 0:
         measured.good("log.life", "The width falls: no end of the cells is in sight.")
         return
+    low = trend.low
+    if columns.stretch > 1:
+        low = min(low, max(widest - columns.stretch * level, 0.0) / most)
     measured.figure("measured.life_left", trend.at, "s", "time until the widest pulse is reached",
-                    "drift of the width carried on", low=trend.low, high=trend.high)  # fmt: skip
+                    "drift of the width carried on", low=low, high=trend.high)  # fmt: skip
     measured.mind(
         "log.life",
         f"At this drift the width reaches {show(widest, 's')} in "
-        f"{show_range(trend.low, trend.high, 's')}; near their end cells fall faster, so count on "
+        f"{show_range(low, trend.high, 's')}; near their end cells fall faster, so count on "
         "the shorter.",
         "Have new cells ready.",
     )

@@ -117,8 +117,9 @@ def widths(path: Path, seed: int, factor: float, heading: str) -> Path:
 @source(Kind.IDENTITY, "a width that grows evenly: (16 - 8 - 2.5) ms at 5 us a day are 1100 days")
 def test_life_left_from_the_width(tmp_path: Path, unit: str) -> None:
     design = against_of(parse_design(STEERED, "steered"))
-    rail = design.done.result("rails").fresh.v_logic
-    factor = 1e3 if unit == "ms" else rail / 40e-3
+    scale = design.done.ledger.values["log_output.scale"].value
+    assert isinstance(scale, float)
+    factor = 1e3 if unit == "ms" else 1 / scale
     path = widths(tmp_path / "w.csv", 1, factor, f"pulse width ({unit})")
     out = read_out(read_capture(path), Asked(kind="log"), design)
     left = (16e-3 - 8e-3 - 5e-6 * 499.5) / 5e-6 * DAY
@@ -127,6 +128,28 @@ def test_life_left_from_the_width(tmp_path: Path, unit: str) -> None:
     assert severities(out)["log.life"] == "mind"
     alone = read_out(read_capture(widths(tmp_path / "a.csv", 1, 1e3, "width (ms)")), Asked(), None)
     assert severities(alone)["log.life"] == "measure"
+
+
+@source(Kind.IDENTITY, "a width that grows by 5 us a day, logged from a rail that falls by a fifth")
+def test_volts_from_a_rail_that_falls(tmp_path: Path) -> None:
+    """The volts alone seem to say that the width falls: the spans must hold what it does."""
+    design = against_of(parse_design(STEERED, "steered"))
+    output = design.done.result("log_output")
+    assert output.v_spent < 0.95 * output.v_fresh
+    t = np.arange(0.0, 500 * DAY, 0.5 * DAY)
+    width = 8e-3 + 5e-6 * t / DAY
+    rail = np.linspace(output.v_fresh, output.v_spent, t.size)
+    volts = output.gain * rail * width / output.full_scale
+    path = written(tmp_path / "w.csv", "time (s),pulse width (V)", t, volts)
+    out = read_out(read_capture(path), Asked(kind="log"), design)
+    assert severities(out)["log.rail"] == "mind"
+    assert holds(out, "measured.width_drift", 5e-6, times=1.0)
+    assert holds(out, "drive.pulse_width", float(width.mean()), times=1.0)
+    steady = read_out(
+        read_capture(written(tmp_path / "s.csv", "time (s),pulse width (ms)", t, 1e3 * width)),
+        Asked(kind="log"), design,
+    )  # fmt: skip
+    assert "log.rail" not in severities(steady)
 
 
 def test_volts_without_a_scale_are_refused(tmp_path: Path) -> None:
