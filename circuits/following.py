@@ -1,6 +1,7 @@
 """A design followed in time: from a push by hand to where it settles or stops."""
 
 import json
+import textwrap
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 
@@ -26,6 +27,7 @@ CHUNK = 20_000
 """Swings, an even number, after which progress is told."""
 ROWS = 12
 POINTS = 600
+WIDTH = 80
 
 Progress = Callable[[int, float], None]
 
@@ -236,8 +238,8 @@ def follow_text(found: Following) -> str:
     if held is not None:
         pulses = 1 if found.swings_per_pulse == 1 else 2
         lines += [
-            f"It settles at {show(held.arc, 'rad', 4)}, in {show(held.time_constant, 's')} to 1/e "
-            f"(wanted {show(found.arc_wanted, 'rad')}).",
+            f"{_where(found)} settles at {show(held.arc, 'rad', 4)}, in "
+            f"{show(held.time_constant, 's')} to 1/e (wanted {show(found.arc_wanted, 'rad')}).",
             f"Each pulse takes {show(pulses * held.e_supply, 'J')} and gives "
             f"{show(pulses * held.e_mechanical, 'J')} to the movement, "
             f"{percent(held.e_mechanical / held.e_supply)} of it.",
@@ -264,7 +266,12 @@ def follow_text(found: Following) -> str:
         )
     told = {hearing.kind: hearing for hearing in found.hearings}
     lines += [hearing_words(hearing) for hearing in told.values()]
-    return "\n".join(lines) + "\n"
+    wrapped = (textwrap.wrap(line, WIDTH, subsequent_indent="  ") or [""] for line in lines)
+    return "\n".join(part for parts in wrapped for part in parts) + "\n"
+
+
+def _where(found: Following) -> str:
+    return "Pushed far enough it" if found.run.stopped or not found.keeps_going else "It"
 
 
 def _fate(found: Following) -> str:

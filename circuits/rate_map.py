@@ -1,6 +1,7 @@
 """The rate of a design against width and delay of the pulse, with fresh and with spent cells."""
 
 import json
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -17,7 +18,7 @@ from circuits import VERSION
 from circuits.design import Design
 from circuits.driven import Driven
 from circuits.errors import DesignFileError
-from circuits.following import driven_of
+from circuits.following import WIDTH, driven_of
 from circuits.format_quantity import DAY, percent, show
 from circuits.settling import TURNS_OVER
 
@@ -251,8 +252,9 @@ def _delays(found: RateMap) -> list[str]:
         ]
     when = "later" if best.later > 0 else "earlier"
     edge = best in (found.pushes[0], found.pushes[-1])
-    return [
-        f"Starting the pulse {show(abs(best.later), 's')} {when}, {show(best.width, 's')} wide, "
-        f"would hold the same arc for {percent(saved)} less charge"
+    text = (
+        f"With spent cells, starting the pulse {show(abs(best.later), 's')} {when}, "
+        f"{show(best.width, 's')} wide, would hold the same arc for {percent(saved)} less charge"
         + (": the last of the delays looked at, a better one may lie beyond." if edge else ".")
-    ]
+    )
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ")

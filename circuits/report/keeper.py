@@ -9,8 +9,8 @@ from circuits.sheet import Sheet
 from circuits.stage_pass import StagePass
 from circuits.stages.movement import MovementResult
 
-POOR = 0.75
-"""Share of the computed life after which the cells are better changed."""
+POOR, EARLY = 0.75, 0.9
+"""Shares of the computed life, and of that of poor cells, after which they are better changed."""
 LESS = 0.9
 """Share of the arc that spent cells keep, below which the cells are at their end."""
 
@@ -50,7 +50,7 @@ def _cells(sheet: Sheet) -> Markup:
     entry = sheet.values.get("cells.battery_life")
     when = "when it swings visibly less, or once a year"
     if life is not None and entry is not None:
-        low = POOR * life if entry.low is None else max(entry.low, 0.5 * life)
+        low = POOR * life if entry.low is None else EARLY * entry.low
         unit = show(min(low, 10 * YEAR), "s", 2)
         when = f"every {unit}, or sooner when it swings visibly less"
     return tag(

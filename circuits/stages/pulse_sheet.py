@@ -128,8 +128,8 @@ def enter_bench(ledger: Ledger, rails: Rails, coil: CoilResult, fresh: PulseOutc
     rise = coil.l_coil / coil.r_coil
     ledger.test_point(
         "1 ohm shunt in the coil's lead", "switch on", "oscilloscope across the shunt",
-        f"rises to {show(fresh.i_peak, 'V')} (1 V is 1 A) with a time "
-        f"constant of {show(rise, 's')}, then sags as the magnet moves; down to a twentieth "
+        f"a rise to {show(fresh.i_peak, 'V')} (1 V is 1 A) with a time "
+        f"constant of {show(rise, 's')}, then a sag as the magnet moves; down to a twentieth "
         f"{show(fresh.t_decay, 's')} after the switch opens",
         "less: cells' resistance or the switch; a different time constant: other turns",
     )  # fmt: skip

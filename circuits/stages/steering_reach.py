@@ -284,5 +284,6 @@ def nut_words(design: Design, movement: MovementResult, gain: float) -> tuple[fl
     text = f"{way} the bob by {show(abs(change), 'm')}"
     pitch = design.movement.nut_pitch
     if pitch is not None:
-        text += f", {abs(change) / pitch:.2g} turns of the nut"
+        turns = f"{abs(change) / pitch:.2g}"
+        text += f", {turns} turn{'' if turns == '1' else 's'} of the nut"
     return change, text

@@ -96,7 +96,9 @@ def test_the_command_says_what_is_heard(capsys: pytest.CaptureFixture[str]) -> N
     heard = json.loads(capsys.readouterr().out)["heard"]
     assert {one["kind"] for one in heard} == {"missed"}
     main(["follow", str(FOYER), "--swings", "20", "--deaf", "200 ms"])
-    assert "hears the next pass and nothing before it" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "hears the next pass and nothing before it" in " ".join(told.split())
+    assert max(map(len, told.splitlines())) <= 80
 
 
 @pytest.mark.parametrize("bad", ["20", "-2 ms", "11 s", "5 V"])
