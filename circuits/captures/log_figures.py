@@ -8,6 +8,7 @@ from calc.fit_log import Regression, mean_period, outliers, regress, time_to_lim
 from calc.fit_step import Step, find_step
 from circuits.captures.log_columns import LogColumns, log_columns
 from circuits.captures.log_rate import enter_rate, enter_stability, enter_step
+from circuits.captures.log_steered import enter_steered
 from circuits.captures.measured import SPAN, Against, Asked, Curve, Measured, Note, Panel
 from circuits.errors import DesignFileError
 from circuits.format_quantity import DAY, show, show_range, significant
@@ -134,6 +135,7 @@ def _enter_widths(
     low, high = found.mean - SPAN * found.mean_sigma, found.mean + SPAN * found.mean_sigma
     measured.figure("drive.pulse_width", found.mean, "s", "mean pulse width", "mean of the log",
                     low=low, high=columns.stretch * high)  # fmt: skip
+    enter_steered(measured, found.mean, (low, columns.stretch * high), against)
     if not columns.timed:
         return
     drift = found.drift

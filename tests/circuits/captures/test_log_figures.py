@@ -12,6 +12,7 @@ from circuits.design_file import parse_design
 from circuits.errors import DesignFileError
 from tests.circuits.captures.invented_captures import (
     EXAMPLES,
+    against,
     holds,
     severities,
     told,
@@ -150,6 +151,41 @@ def test_volts_from_a_rail_that_falls(tmp_path: Path) -> None:
         Asked(kind="log"), design,
     )  # fmt: skip
     assert "log.rail" not in severities(steady)
+
+
+@source(
+    Kind.IDENTITY,
+    "febo.com time-nuts list, August 2010: a locked loop stands off by what it has to correct",
+    printed="it locked overnight to a few ms with a 200 ms phase offset",
+)
+def test_locked_loop_shows_what_it_corrects(tmp_path: Path) -> None:
+    """The correction is the slope times the width held, the lag that width over the gain.
+
+    5 %: the slope is that at the design's own width, the correction along the curve.
+    """
+    done = against("school_pendulum").done
+    own = done.ledger.values["drive.pulse_width"].value
+    slope, kp = (done.ledger.values[name].value for name in ("rate.slope", "steering.kp"))
+    assert isinstance(own, float)
+    assert isinstance(slope, float)
+    assert isinstance(kp, float)
+    t = np.arange(0.0, 2 * DAY, 60.0)
+    for held, side in ((60e-6, "wider"), (-60e-6, "narrower")):
+        noise = np.random.default_rng(3).normal(0, 20e-6, t.size)
+        path = written(
+            tmp_path / f"{side}.csv", "time (s),pulse width (ms)", t, 1e3 * (own + held + noise)
+        )
+        out = told(path, "school_pendulum", kind="log")
+        assert holds(out, "measured.width_held", held)
+        corrected = out.sheet.values["measured.rate_corrected"].value
+        assert corrected == pytest.approx(slope * held, rel=0.05)
+        assert holds(out, "measured.locked_lag", held / kp)
+        told_words = next(f.text for f in out.sheet.findings if f.id == "log.steered")
+        assert side in told_words
+        assert ("gain" if slope * held < 0 else "lose") in told_words
+        assert "log.steered_limit" not in severities(out)
+    path = written(tmp_path / "end.csv", "time (s),pulse width (ms)", t, 4.07 + 0 * t)
+    assert severities(told(path, "school_pendulum", kind="log"))["log.steered_limit"] == "mind"
 
 
 def test_volts_without_a_scale_are_refused(tmp_path: Path) -> None:
