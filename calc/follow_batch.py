@@ -86,9 +86,10 @@ class _Mesh:
         which = np.clip(np.searchsorted(self.edges, widths) - 1, 0, len(lengths) - 1)
         share = (widths - self.edges[which]) / lengths[which]
         own = np.arange(len(widths))[:, None], (which * n)[:, None] + np.arange(n)
-        value[own] = legendre(share, n) @ by.series
+        terms = legendre(share, n + 1)
+        value[own] = terms[:, :n] @ by.series
         integral = np.where(which[:, None] > 0, self.once[which * n - 1], 0.0)
-        integral[own] = lengths[which, None] * (legendre(share, n + 1) @ by.series_once)
+        integral[own] = lengths[which, None] * (terms @ by.series_once)
         return value, integral
 
 
@@ -136,19 +137,20 @@ def _hold(
     settled = np.zeros(angle.shape[1], dtype=bool)
     grip = m.grip(angle)
     stiff = False
+    i_scale, damping, slowest = m.i_scale, m.damping, np.abs(speed0)
     for _ in range(_ROUNDS):
         push = grip * speed
         with np.errstate(all="ignore"):
             new_i = follower @ ((m.held_on(i) - push) / m.l_coil + pace * i)
-            moved = np.abs(new_i - i).max(axis=0) / m.i_scale
+            moved = np.abs(new_i - i).max(axis=0) / i_scale
         if stiff or not (moved < _WILD).all():
             # A starved switch: its law is too steep to be followed at one pace.
             stiff = True
             new_i = _by_panels(m, mesh, push, i)
-            moved = np.abs(new_i - i).max(axis=0) / m.i_scale
-        a = -w2 * m.pull(angle) - m.damping * speed - drag + grip * new_i / m.inertia
+            moved = np.abs(new_i - i).max(axis=0) / i_scale
+        a = -w2 * m.pull(angle) - damping * speed - drag + grip * new_i / m.inertia
         new_speed = speed0 + once @ a
-        moved += np.abs(new_speed - speed).max(axis=0) / np.abs(speed0)
+        moved += np.abs(new_speed - speed).max(axis=0) / slowest
         i, speed = new_i, new_speed
         angle = angle0 + once @ speed
         grip = m.grip(angle)

@@ -95,19 +95,17 @@ def _stretch(
 
 def _crossing(flow: _Stretch, m: DrivenMovement, place: float, direction: int) -> Array:
     """Return the share at which each column passes a place; NaN where it does not."""
-    target = place / m.radius
+    target, reach = place / m.radius, np.abs(flow.angle0)
     share = np.full(flow.angle0.shape, 0.25 / _SPAN)
-    for _ in range(8):
+    for _ in range(9):
         angle, speed, _ = flow.at(share)
-        # A column that never gets there would run away: it is kept inside and told apart below.
-        slowest = 1e-6 * m.omega * np.abs(flow.angle0)
-        rate = direction * np.maximum(np.abs(speed), slowest)
-        step = (angle - target) / (flow.span * rate)
-        share = np.clip(share - step, 0.005, 1.0)
-        if np.abs(step).max() < 1e-13:
+        missed = angle - target
+        if np.abs(missed).max() < 1e-14 * reach.max():
             break
-    angle, speed, _ = flow.at(share)
-    hit = (np.abs(angle - target) < 1e-9 * np.abs(flow.angle0)) & (direction * speed > 0)
+        # A column that never gets there would run away: it is kept inside and told apart below.
+        rate = direction * np.maximum(np.abs(speed), 1e-6 * m.omega * reach)
+        share = np.clip(share - missed / (flow.span * rate), 0.005, 1.0)
+    hit = (np.abs(missed) < 1e-9 * reach) & (direction * speed > 0)
     return np.where(hit, share, np.nan)
 
 
