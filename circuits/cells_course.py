@@ -15,7 +15,7 @@ from circuits.errors import DesignFileError
 from circuits.pipeline import run
 from circuits.stage_pass import StagePass
 from circuits.stages.cell_life import Life, life_of, stores_of
-from circuits.stages.cell_states import Limits, SupplyState, limits_of
+from circuits.stages.cell_states import Limits, SupplyState, limits_of, states_of
 from circuits.stages.cell_store import Case, Use, store_of
 from circuits.stages.cells import CellsResult, result_of
 
@@ -57,7 +57,8 @@ class LifeCourse:
     Voltages are those of the whole set: at rest, under the mean load, and during the pulse.
     `arc` and `rate` are not a number where no swing is known. `life` holds poor, usual and good
     cells whole. `rate_before_loop` is the rate with new cells while a rate loop still has the
-    width that the old ones needed.
+    width that the old ones needed. `swing_unknown` says why no swing could be followed at all;
+    then drains, voltages and ends are those that the stages found.
     """
 
     title: str
@@ -82,6 +83,7 @@ class LifeCourse:
     arc_wanted: float
     settling: float | None
     rate_before_loop: float | None
+    swing_unknown: str | None
     done: StagePass
 
     @property
@@ -129,12 +131,21 @@ def life_course(
     cell = catalogue.cell(design.supply.cell)
     stages, use = stages_of(done), result.use
     limits = limits_of(design, done.ledger, use.v_cutoff, stages, steered=steered)
+    store = store_of(cell, use, Case.TYP)
+    first, unknown = None, None
     try:
         with np.errstate(all="ignore"):
-            circuit = Circuit(design, catalogue, done, store_of(cell, use, Case.TYP), limits)
-            states = exact_states(circuit)
+            try:
+                circuit = Circuit(design, catalogue, done, store, limits)
+                states = exact_states(circuit)
+            except OutOfRangeError as error:
+                # Without a swing the drains still empty the cells: as the stages found them.
+                unknown, circuit = str(error).partition(";")[0].partition(":")[2].strip(), None
+                v_fresh = float(store.v_rest[0])
+                states = states_of(design, catalogue, done.ledger, v_fresh, limits, stages)
             life = life_of(stores_of(cell, use), states, limits, result.spread)
-            first = _before_loop(circuit, life) if limits.steered else None
+            if limits.steered and circuit is not None:
+                first = _before_loop(circuit, life)
     except OutOfRangeError as error:
         reason, _, repair = str(error).partition(";")
         raise DesignFileError(
@@ -143,12 +154,12 @@ def life_course(
             found=f"figures with which the cells cannot be followed ({reason.strip()})",
             wanted=repair.strip() or "run 'design' first and cure what fails",
         ) from error
-    return _sampled(design, done, cell, result, limits, states, life, first)
+    return _sampled(design, done, cell, result, limits, states, life, first, unknown)
 
 
 def _sampled(
     design: Design, done: StagePass, cell: Cell, result: CellsResult, limits: Limits,
-    states: tuple[SupplyState, ...], life: Life, before_loop: float | None,
+    states: tuple[SupplyState, ...], life: Life, before_loop: float | None, unknown: str | None,
 ) -> LifeCourse:  # fmt: skip
     typ, settled = life.typ, done.result("settled")
     t = np.linspace(0.0, typ.life, POINTS)
@@ -166,7 +177,7 @@ def _sampled(
         limits=limits, states=states, result=change, v_change=change.v_change,
         arc_wanted=done.result("movement").arc,
         settling=held.time_constant if held is not None and isfinite(held.time_constant) else None,
-        rate_before_loop=before_loop, done=done,
+        rate_before_loop=before_loop, swing_unknown=unknown, done=done,
     )  # fmt: skip
 
 

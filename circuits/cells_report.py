@@ -24,8 +24,9 @@ from circuits.stages.cell_states import told
 
 CAUTIONED = (
     "cells.chemistry", "cells.passivation", "cells.cold", "cells.cutoff", "cells.load",
+    "clamp.rest_current",
 )  # fmt: skip
-"""What the sheet says of the kind of cell, told again here."""
+"""What the sheet says of the kind of cell and of a steady loss, told again here."""
 
 Progress = Callable[[str], None]
 
@@ -93,7 +94,15 @@ def report(
     _enter(design, ledger, course)
     say_life(design, ledger, course)
     say_drains(ledger, course)
-    say_swing(design, ledger, course)
+    if course.swing_unknown is None:
+        say_swing(design, ledger, course)
+    else:
+        ledger.say(
+            "cells.swing_unknown", Severity.MIND,
+            f"What the cells do to the swing is not known: {course.swing_unknown}. Life and drains "
+            "are those of the sheet.",
+            remedy="Run 'design' and cure what fails there first.",
+        )  # fmt: skip
     if tables:
         say_longer(ledger, better)
     say_odd(design, ledger, course, HALF if weak is None else weak)

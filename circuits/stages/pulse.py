@@ -29,6 +29,8 @@ from circuits.stages.stronger import stronger
 SPENT_LOBE = 0.02
 """Share of the EMF's peak below which a longer pulse gives nothing worth its charge."""
 FIRST_WIDTH = 0.02
+SHORTEST = 1e-5
+"""s; where a clamp lets current through by itself the least pulse would be none at all."""
 NEGLIGIBLE = 2e-3
 """Change of the source's resistance over the coil's that needs no second search."""
 SAMPLES = 500
@@ -94,7 +96,7 @@ def size(
             width_max=widest,
         )  # fmt: skip
     # Where no width holds the arc, and the best is none at all, show a pulse that can be judged.
-    shown = best.width if best.reached else max(best.width, FIRST_WIDTH)
+    shown = max(best.width, SHORTEST if best.reached else FIRST_WIDTH)
     if stated is None and best.reached and linkage is not None:
         shown = held_width(
             Driven(
