@@ -26,9 +26,10 @@ FIELDS = (
 class FirmwareCourse:
     """What the step function meets. SI units; rates are shares of time, positive gains.
 
-    `widths` with `rates_fresh`, `rates_spent`, `arcs_fresh` and `arcs_spent` are the settled
-    movement against its nominal beat; below `arc_least` the firmware sees no pass any more.
-    `weather`, `crystal` and `fresh` (share of fresh cells, 1 to 0) stand every `course_step`.
+    `rates` and `arcs` are the settled movement against its nominal beat, a row for each of the
+    `shares` of fresh cells, which rise by equal steps, a column for each of the `widths`; below
+    `arc_least` the firmware sees no pass any more. `weather`, `crystal` and `fresh` (share of
+    fresh cells, 1 to 0) stand every `course_step`.
     `width_min` and `width_max` are in ticks, as the function returns them. `allowed` is the time
     error allowed in a day; nothing is judged before `settled_after`.
     """
@@ -46,10 +47,9 @@ class FirmwareCourse:
     allowed: float
     settled_after: float
     widths: Array
-    rates_fresh: Array
-    rates_spent: Array
-    arcs_fresh: Array
-    arcs_spent: Array
+    shares: Array
+    rates: Array
+    arcs: Array
     course_step: float
     weather: Array
     crystal: Array
@@ -68,12 +68,12 @@ class FirmwareCourse:
         return int(np.ceil(self.days * DAY / self.interval))
 
     def slope(self) -> float:
-        """Return the change of the settled rate with the width where it starts [1/s]."""
+        """Return the change of the settled rate with the width where it starts, fresh [1/s]."""
         near = self.width_start + np.array([-0.5, 0.5]) * self.tick * (
             self.width_max - self.width_min
         )
         low, high = np.clip(near, self.width_min * self.tick, self.width_max * self.tick)
-        rates = np.interp([low, high], self.widths, self.rates_fresh)
+        rates = np.interp([low, high], self.widths, self.rates[-1])
         return float(rates[1] - rates[0]) / max(float(high - low), self.tick)
 
 
@@ -126,10 +126,11 @@ def harness_input(
         course.corrections if corrections is None else corrections, row, course.time_constant,
         course.slope_prompt, course.jitter, course.seed, course.width_start, course.width_min,
         course.width_max, course.arc_least, origin, extra_at, extra_ticks, len(course.widths),
-        len(course.weather), course.course_step,
+        len(course.weather), course.course_step, len(course.shares), course.shares[0],
+        (course.shares[-1] - course.shares[0]) / (len(course.shares) - 1),
     )  # fmt: skip
     tables = (
-        course.widths, course.rates_fresh, course.arcs_fresh, course.rates_spent,
-        course.arcs_spent, course.weather, course.crystal, course.fresh,
+        course.widths, course.rates.ravel(), course.arcs.ravel(), course.weather, course.crystal,
+        course.fresh,
     )  # fmt: skip
     return packed(np.array(numbers)) + b"".join(packed(table) for table in tables)

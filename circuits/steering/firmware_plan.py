@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from calc.regulator import RegulatorConstants
-from calc.steering_curve import WidthCurve
 from circuits import VERSION
 from circuits.errors import DesignFileError
 from circuits.format_quantity import DAY
@@ -20,8 +19,9 @@ from circuits.steering.constants import finding_json, firmware_constants
 from circuits.steering.constants_source import source_text
 from circuits.steering.course import YEAR, Course, course_of
 from circuits.steering.firmware import FirmwareTrial, findings_of, try_firmware
-from circuits.steering.firmware_course import ROWS_A_DAY, Array, FirmwareCourse
+from circuits.steering.firmware_course import ROWS_A_DAY, FirmwareCourse
 from circuits.steering.plan import SteeringPlan
+from circuits.steering.simulation import edges_at, settled_at, shares_over
 
 POINTS = 120
 OF_THE_LOOP = ("error", "latched", "arc")
@@ -52,12 +52,10 @@ def course_for(
     fresh, spent = loop.curves.fresh, loop.curves.spent
     low = min(fresh.widths[0], spent.widths[0], constants.width_min * loop.tick)
     high = max(fresh.widths[-1], spent.widths[-1], loop.width_max)
-    # What holds no arc begins just below the narrowest width that does.
-    edges = [c.widths[0] * s for c in (fresh, spent) for s in (1 - 1e-6, 1.0)]
-    widths = np.unique(np.concatenate([np.geomspace(0.5 * low, high, POINTS), edges]))
-    tables = [
-        _table(curve, widths, loop.rate_target, loop.curves.known) for curve in (fresh, spent)
-    ]
+    shares = shares_over(course.fresh)
+    edges = [edges_at(loop, float(share)) for share in shares]
+    widths = np.unique(np.concatenate([np.geomspace(0.5 * low, high, POINTS), *edges]))
+    tables = [settled_at(loop, widths, float(share)) for share in shares]
     return FirmwareCourse(
         tick=loop.tick, beat=loop.beat, beats_per_correction=loop.beats_per_correction,
         time_constant=(loop.fresh.time_constant + loop.spent.time_constant) / 2,
@@ -67,21 +65,10 @@ def course_for(
         arc_least=max(arc_least, 1e-3 * loop.fresh.arc),
         allowed=ALLOWED if allowed_error is None else allowed_error,
         settled_after=max(SETTLED * loop.time_constant, DAY), widths=widths,
-        rates_fresh=tables[0][0], arcs_fresh=tables[0][1], rates_spent=tables[1][0],
-        arcs_spent=tables[1][1], course_step=course.step, weather=course.weather,
+        shares=shares, rates=np.array([rate for rate, _ in tables]),
+        arcs=np.array([arc for _, arc in tables]), course_step=course.step, weather=course.weather,
         crystal=course.crystal, fresh=course.fresh, days=course.days,
     )  # fmt: skip
-
-
-def _table(curve: WidthCurve, widths: Array, target: float, known: bool) -> tuple[Array, Array]:
-    """Return settled rate against the target, and arc, over a row of widths."""
-    inside = np.clip(widths, curve.widths[0], curve.widths[-1])
-    points = [curve.at(float(width)) for width in inside]
-    rates = np.array([point.rate for point in points]) - target
-    arcs = np.array([point.arc for point in points])
-    if known:
-        arcs[widths < curve.widths[0]] = 0.0
-    return rates, arcs
 
 
 def try_plan(
@@ -120,7 +107,8 @@ def try_plan(
         )  # fmt: skip
     life = None if plan.life is None else min(plan.life, YEAR * DAY)
     course = course_for(
-        loop, constants, course_of(design, Ledger(), days=YEAR, life=life),
+        loop, constants,
+        course_of(design, Ledger(), days=YEAR, life=life, run_down=plan.run_down),
         arc_least=plan.arc_least, allowed_error=design.rate.allowed_error,
     )  # fmt: skip
     header = firmware_constants(design).header()

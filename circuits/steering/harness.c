@@ -3,8 +3,8 @@
  *
  * Numbers come in on standard input as doubles, one record a day goes out on standard output. The
  * movement: the arc follows the width with a lag; settled rate and arc stand in tables over the
- * width, for fresh and for spent cells; besides, the width moves the rate at once. Weather, crystal
- * and cells come as a course in equal steps of time.
+ * width, for a few states of the cells in equal steps; besides, the width moves the rate at once.
+ * Weather, crystal and cells come as a course in equal steps of time.
  */
 #define _GNU_SOURCE
 #include <stdint.h>
@@ -19,6 +19,7 @@ int32_t steering_step(uint32_t now);
 
 #define TABLE_MOST 512
 #define COURSE_MOST 20000
+#define STATES_MOST 16
 
 struct plan {
     double mark; /* repeated in each record, to tell them from what a step function prints */
@@ -27,6 +28,7 @@ struct plan {
     double width_start, width_min, width_max, arc_least;
     double origin, extra_at, extra_ticks;
     double table, course, course_step;
+    double states, share_low, share_step;
 };
 
 struct record {
@@ -35,7 +37,7 @@ struct record {
 };
 
 static struct plan plan;
-static double widths[TABLE_MOST], rates[2][TABLE_MOST], arcs[2][TABLE_MOST];
+static double widths[TABLE_MOST], rates[STATES_MOST][TABLE_MOST], arcs[STATES_MOST][TABLE_MOST];
 static double weather[COURSE_MOST], crystal[COURSE_MOST], fresh[COURSE_MOST];
 static uint64_t chance;
 
@@ -83,6 +85,20 @@ static double between(const double *x, const double *y, int count, double at)
         }
     }
     return y[low] + (y[high] - y[low]) * (at - x[low]) / (x[high] - x[low]);
+}
+
+/* A table between the two states of the cells about a share of fresh ones. */
+static double at_state(double tables[][TABLE_MOST], double share, double width)
+{
+    const int count = (int)plan.table, last = (int)plan.states - 2;
+    double place = plan.share_step > 0 ? (share - plan.share_low) / plan.share_step : 0;
+    int row = place < 0 ? 0 : (int)place;
+    if (row > last) {
+        row = last;
+    }
+    place -= row;
+    return (1 - place) * between(widths, tables[row], count, width)
+        + place * between(widths, tables[row + 1], count, width);
 }
 
 static double along(const double *course, double time)
@@ -155,7 +171,6 @@ static void clear(struct record *record, double error)
 
 static void run(void)
 {
-    const int count = (int)plan.table;
     const double interval = plan.beats * plan.beat;
     const double shift = interval / plan.time_constant;
     const double fade = decay(shift < 40 ? -shift : -40);
@@ -171,8 +186,7 @@ static void run(void)
     for (step = 1; step <= plan.corrections; ++step) {
         const double share = along(fresh, time);
         const double middle = width + (lagged - width) * mean;
-        const double rate = share * between(widths, rates[0], count, middle)
-            + (1 - share) * between(widths, rates[1], count, middle)
+        const double rate = at_state(rates, share, middle)
             + plan.slope_prompt * (width - middle) + along(weather, time);
         double arc, took;
         int32_t ticks;
@@ -185,8 +199,7 @@ static void run(void)
         clock += took * (1 + along(crystal, time));
         due += interval;
         lagged = width + (lagged - width) * fade;
-        arc = share * between(widths, arcs[0], count, lagged)
-            + (1 - share) * between(widths, arcs[1], count, lagged);
+        arc = at_state(arcs, share, lagged);
 
         ticks = steering_step(count_at(1.0 + clock + plan.jitter * normal(), step));
         error = clock - due;
@@ -222,17 +235,19 @@ int main(void)
         CONFINE_HEAD, CONFINE_WORK, CONFINE_CALL_WITH(SYS_read, 0, 0, 0), CONFINE_STOP,
     };
 #endif
-    int side;
+    int state;
 
     take(&plan, sizeof plan);
     if (!(plan.table >= 2 && plan.table <= TABLE_MOST && plan.course >= 2
-          && plan.course <= COURSE_MOST)) {
+          && plan.course <= COURSE_MOST && plan.states >= 2 && plan.states <= STATES_MOST)) {
         leave(93);
     }
     take(widths, (size_t)plan.table * sizeof(double));
-    for (side = 0; side < 2; ++side) {
-        take(rates[side], (size_t)plan.table * sizeof(double));
-        take(arcs[side], (size_t)plan.table * sizeof(double));
+    for (state = 0; state < (int)plan.states; ++state) {
+        take(rates[state], (size_t)plan.table * sizeof(double));
+    }
+    for (state = 0; state < (int)plan.states; ++state) {
+        take(arcs[state], (size_t)plan.table * sizeof(double));
     }
     take(weather, (size_t)plan.course * sizeof(double));
     take(crystal, (size_t)plan.course * sizeof(double));

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from calc.pendulum import circular_error
 from calc.regulator import RegulatorConstants, quick_stepper, start_state
+from calc.steering_curve import WidthCurve
 from circuits.format_quantity import DAY
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.course import Course
@@ -80,34 +81,70 @@ class _Tables:
     arcs: list[list[float]]
 
 
-def _tables(
-    loop: SteeringResult, constants: RegulatorConstants, prompt: float, shares: Array
-) -> _Tables:
-    """Return what each width leads to without what it does at once.
+def settled_at(loop: SteeringResult, widths: Array, share: float) -> tuple[Array, Array]:
+    """Return settled rate against the target, and arc, over widths at one state of the cells.
 
     Between fresh and spent cells a width is worth what it would be in either state, stretched by
     the widths that hold the target. Beyond the widths that hold an arc the last rate stands.
+
+    Parameters
+    ----------
+    loop : SteeringResult
+        The loop and its plant.
+    widths : numpy.ndarray
+        Widths [s].
+    share : float
+        Share of fresh cells: 1 fresh, 0 spent.
     """
-    widths = np.arange(constants.width_min, constants.width_max + 1) * loop.tick
-    low, high = float(shares.min()), float(shares.max())
-    row = np.linspace(low, high, SHARES) if high > low else np.array([low, low])
-    stretch = loop.spent.width / loop.fresh.width
+    rate, arc = np.zeros_like(widths), np.zeros_like(widths)
+    for curve, weight, factor in _worths(loop, share):
+        worth = widths * factor
+        x = np.log(np.clip(worth, curve.widths[0], curve.widths[-1]))
+        rate += weight * (curve.rate_spline()(x) - loop.rate_target)
+        held = curve.arc_spline()(x)
+        if loop.curves.known:
+            # A little below the least width no arc is held: it dies away.
+            held = np.where(worth < DIES * curve.widths[0], 0.0, held)
+        arc += weight * held
+    return rate, arc
+
+
+def edges_at(loop: SteeringResult, share: float) -> Array:
+    """Return the widths at which an arc is lost, on both sides of the step that the arc has."""
+    at = [DIES * curve.widths[0] / factor for curve, _, factor in _worths(loop, share)]
+    return np.array([edge * side for edge in at for side in (1 - 1e-6, 1 + 1e-6)])
+
+
+def _worths(loop: SteeringResult, share: float) -> tuple[tuple[WidthCurve, float, float], ...]:
+    """Return both states' curves, what they weigh and what a width counts for in each."""
+    # What holds an arc is width times voltage, nearly, and the voltage goes as the share.
+    held = 1 / (share / loop.fresh.width + (1 - share) / loop.spent.width)
+    return (
+        (loop.curves.fresh, share, loop.fresh.width / held),
+        (loop.curves.spent, 1 - share, loop.spent.width / held),
+    )
+
+
+def shares_over(fresh: Array) -> Array:
+    """Return the states of the cells between which a run goes over step by step."""
+    low, high = float(fresh.min()), float(fresh.max())
+    return np.linspace(low, high, SHARES) if high > low else np.array([low, low])
+
+
+def _tables(
+    loop: SteeringResult, constants: RegulatorConstants, prompt: float, shares: Array
+) -> _Tables:
+    """Return what each width leads to without what it does at once."""
+    ticks = np.arange(constants.width_min, constants.width_max + 1, dtype=np.float64)
+    widths = np.asarray(ticks * loop.tick, dtype=np.float64)
+    row = shares_over(shares)
     at_once = prompt * (widths - loop.fresh.width)
     rates, arcs = [], []
     for share in row.tolist():
-        rate, arc = np.zeros_like(widths), np.zeros_like(widths)
-        for curve, weight, worth in (
-            (loop.curves.fresh, share, widths * stretch ** (share - 1)),
-            (loop.curves.spent, 1 - share, widths * stretch**share),
-        ):
-            x = np.log(np.clip(worth, curve.widths[0], curve.widths[-1]))
-            rate += weight * (curve.rate_spline()(x) - loop.rate_target)
-            # A little below the least width no arc is held: it dies away.
-            held = np.where(worth < DIES * curve.widths[0], 0.0, curve.arc_spline()(x))
-            arc += weight * held
+        rate, arc = settled_at(loop, widths, share)
         rates.append((rate - at_once).tolist())
         arcs.append(arc.tolist())
-    return _Tables(constants.width_min, low, float(row[1] - row[0]), rates, arcs)
+    return _Tables(constants.width_min, float(row[0]), float(row[1] - row[0]), rates, arcs)
 
 
 def _rate_of_arc(loop: SteeringResult, arc: float, kind: str) -> float:

@@ -38,8 +38,9 @@ def trial_year(days: float = 365.0) -> FirmwareCourse:
         tick=TICK, beat=BEAT, beats_per_correction=BEATS, time_constant=LAG, slope_prompt=PROMPT,
         jitter=4e-4, width_start=7.5e-3, width_min=CONSTANTS.width_min,
         width_max=CONSTANTS.width_max, arc_least=0.03, allowed=20.0, settled_after=2 * 86400.0,
-        widths=widths, rates_fresh=SLOPE * (widths - 7e-3), rates_spent=SLOPE * (widths - 9.5e-3),
-        arcs_fresh=arcs, arcs_spent=0.9 * arcs, course_step=3600.0,
+        widths=widths, shares=np.array([0.0, 1.0]),
+        rates=SLOPE * np.array([widths - 9.5e-3, widths - 7e-3]),
+        arcs=np.array([0.9 * arcs, arcs]), course_step=3600.0,
         weather=-5.75e-6 * (6 * yearly + 2 * daily), crystal=-3.5e-8 * (8 + 6 * yearly) ** 2,
         fresh=np.linspace(1, 0, len(hours)), days=days,
     )  # fmt: skip
