@@ -15,6 +15,7 @@ from circuits.boards.circuit_model import CircuitModel
 from circuits.boards.fitted import fitted
 from circuits.boards.gathering import Gathering
 from circuits.boards.one_board import BoardMaker
+from circuits.boards.side_by_side import Boards
 from circuits.boards.stage_runs import map_stages
 from circuits.boards.tolerances import tolerances_of
 from circuits.catalogue import Catalogue
@@ -77,12 +78,13 @@ def main() -> None:
     off = np.abs(np.array(simulated) / figures["filter.f_c"][:SIMULATED] - 1).max()
 
     start = time.perf_counter()
-    mapped = map_stages(maker, seed=1, progress=lambda _done, _all: None)
+    whole = Boards(maker)
+    mapped = map_stages(whole, seed=1)
     whole = time.perf_counter() - start
     used = time.process_time()
     boards = timed(
         lambda: Gathering(
-            maker, mapped, draw(tolerances, BOARDS, 1, "uniform")
+            whole, mapped, draw(tolerances, BOARDS, 1, "uniform")
         ).spread("benchmark", 1, "uniform"), 3,
     )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """Figures as a maker reads them: three significant digits and a handy unit, ASCII only."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 MINUTE = 60.0
@@ -157,6 +158,20 @@ def show_range(low: float, high: float, unit: str | None, digits: int = 3) -> st
     first = significant(low / scale.size, digits)
     last = significant(high / scale.size, digits)
     return f"{first} {scale.name}" if first == last else f"{first} to {last} {scale.name}"
+
+
+def show_alike(values: Sequence[float], unit: str | None, digits: int = 3) -> tuple[list[str], str]:
+    """Return figures of one row in one handy unit, and that unit.
+
+    Examples
+    --------
+    >>> show_alike([0.9e-3, 1.2e-3], "s"), show_alike([0.5, 2.0], "1")
+    ((['0.9', '1.2'], 'ms'), (['0.5', '2'], ''))
+    """
+    if unit is None or unit == "1":
+        return [significant(value, digits) for value in values], ""
+    scale = _scale(max(map(abs, values), default=0.0), unit, digits)
+    return [significant(value / scale.size, digits) for value in values], scale.name
 
 
 def show_temperature(kelvin: float) -> str:

@@ -1,16 +1,19 @@
 """What one run of the stages gives for one board: figures, checks and words."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from circuits.boards.stage_map import CHECK
-from circuits.ledger import Finding
+from circuits.ledger import Finding, Severity
 from circuits.stage_pass import StagePass
 
 FACTS = ("agreement", "fill_factor", "inductance")
 """Endings of the checks that compare stated facts."""
+NEEDED = "needed pulse_width"
+"""The least width that holds the arc of one board with spent cells; not on the sheet, where a
+width is either sized or stated."""
 
 
 def numbers_of(done: StagePass) -> dict[str, float]:
@@ -48,12 +51,16 @@ def checks_of(done: StagePass) -> dict[str, Finding]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardRun:
-    """One board's figures, checks and words, as the stages gave them."""
+    """One board's figures, checks and words, as the stages gave them.
+
+    `said` are the sentences of the findings that fail, or lie beyond their limit.
+    """
 
     numbers: dict[str, float]
     checks: dict[str, Finding]
     words: dict[str, str]
     severities: dict[str, str]
+    said: dict[str, str]
 
     def has(self, name: str) -> bool:
         """Return whether this board's sheet has a figure, or a check."""
@@ -62,11 +69,25 @@ class BoardRun:
         return name in self.numbers
 
 
+def needed_width(done: StagePass) -> dict[str, float]:
+    """Return the width that this board needs; nothing where no width holds its arc."""
+    best = done.result("pulse").best
+    return {NEEDED: float(best.width)} if best is not None and best.reached else {}
+
+
 def taken_from(done: StagePass) -> BoardRun:
     """Return what is followed from board to board of a run."""
+    checks = {
+        name: replace(one, text="", unit=None, changes=()) for name, one in checks_of(done).items()
+    }
     return BoardRun(
-        numbers=numbers_of(done), checks=checks_of(done), words=words_of(done),
+        numbers=numbers_of(done) | needed_width(done), checks=checks, words=words_of(done),
         severities={f.id: f.severity.value for f in done.ledger.findings.values()},
+        said={
+            f.id: f.text
+            for f in done.ledger.findings.values()
+            if f.severity is Severity.FAILS or (f.margin or 0.0) < 0
+        },
     )  # fmt: skip
 
 

@@ -1,10 +1,7 @@
-"""The spread in sentences and tables, as JSON, and board by board as comma-separated values."""
+"""The spread in sentences and tables: in short, or with everything."""
 
-import io
-import json
 import textwrap
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -12,12 +9,15 @@ from circuits import VERSION
 from circuits.boards.spread_result import ARRAYS, CORNERS, Spread, SpreadCheck, SpreadFigure
 from circuits.boards.strength import Strength
 from circuits.boards.tolerances import ASSUMED, CATALOGUE, STATED, BoardTolerance
-from circuits.format_quantity import percent, show, show_range, significant
+from circuits.boards.width_reserve import HOLDS_ARC, MOST, WidthReserve
+from circuits.format_quantity import percent, show, show_alike, show_range, significant
 from circuits.sheet import is_key_figure
 
 WIDTH = 98
 BASES = (STATED, CATALOGUE, ASSUMED)
 MOVED = 1e-6
+OWN = 0.99
+"""Rank correlation from which on a figure is its tolerance in another word."""
 ROUGH = 0.1
 """Share of a figure's spread by which the map may be off before the figure is marked."""
 
@@ -38,6 +38,13 @@ def _ends(one: BoardTolerance) -> str:
     else:
         ends = [("+" if end > 0 else "") + show(end, one.unit) for end in (one.below, one.above)]
     return " to ".join(ends)
+
+
+def _size(one: BoardTolerance) -> str:
+    """Return a tolerance in short: one figure where it is the same to both sides."""
+    if one.unit == "span" or abs(one.below + one.above) > MOVED * one.above:
+        return _ends(one)
+    return f"within {percent(one.above) if one.unit == '1' else show(one.above, one.unit)}"
 
 
 def _wrapped(text: str, first: str = "  ", rest: str = "    ") -> list[str]:
@@ -118,7 +125,7 @@ def _heading(found: Spread) -> Iterator[str]:
     yield f"{found.title}: {found.boards} boards of it (coilwright {VERSION})"
     yield ""
     yield from _wrapped(
-        f"On {percent(found.failing)} of the boards something fails. Seed {found.seed}, drawn "
+        f"On {percent(found.failing)} of the boards a check fails. Drawn from seed {found.seed}, "
         + ("evenly over each tolerance." if found.distribution == "uniform"
            else "normally, each tolerance at three sigma."), "", "",
     )  # fmt: skip
@@ -156,120 +163,162 @@ def _how(found: Spread) -> Iterator[str]:
     )
 
 
+def _behind(found: Spread, strengths: tuple[Strength, ...]) -> str:
+    """Return the tolerances behind a figure with their size and basis."""
+    known = {one.name: one for one in found.tolerances}
+    parts = (known[s.tolerance] for s in strengths)
+    return ", ".join(f"{one.words} {_size(one)} ({one.basis})" for one in parts)
+
+
+def _width_lines(reserve: WidthReserve) -> Iterator[str]:
+    """Say which pulse width would do for nearly all boards, and what it costs."""
+    if reserve.width is None:
+        yield (
+            f"What would do: no pulse width alone, on {percent(reserve.without)} of the boards not "
+            "even the widest useful one holds the arc. Make the first tolerance smaller (what is "
+            "assumed: measure it and state it), or the push stronger: thinner gap, more cells, a "
+            "stronger magnet, less arc."
+        )
+        return
+    today = f"today's {show(reserve.now, 's')} " + (
+        "was sized for the sheet's own values, without a reserve for other boards"
+        if reserve.sized else "is stated"
+    )  # fmt: skip
+    yield (
+        f'What would do: state pulse_width = "{show(reserve.width, "s")}" in [drive]; {today}. '
+        f"It holds the arc on {percent(MOST)} of the boards to the end of their cells: run whole "
+        f"at it, {reserve.held} of the {reserve.tried} that need most of those hold."
+    )
+    costs = []
+    if reserve.worst is not None:
+        worst = f"misses by {percent(-reserve.worst)}" if reserve.worst < 0 else "holds too"
+        costs.append(f"the worst board of all {worst}")
+    if reserve.life is not None and reserve.life_now is not None:
+        costs.append(
+            f"cells last {show(reserve.life, 's')} instead of {show(reserve.life_now, 's')} at the "
+            "sheet's values"
+        )
+    broken = f"With it fails: {', '.join(reserve.breaks)}." if reserve.breaks else ""
+    sentence = "; ".join(costs)
+    yield f"{sentence[:1].upper()}{sentence[1:]}. {broken}".strip(" .") + "."
+
+
+def _failing_lines(found: Spread, check: SpreadCheck) -> Iterator[str]:
+    """Say in a few lines on how many boards a check fails, what is behind it and what would do."""
+    yield from _wrapped(
+        f"{check.id}: {severity_of(check)} on {percent(check.missed)} of the boards. Margin "
+        f"{significant(check.centre)} at the sheet's values, {significant(check.least)} at the "
+        "worst."
+    )
+    sentences = [f"On the worst board: {check.said}"] if check.said else []
+    if check.strongest:
+        sentences.append(f"Behind it: {_behind(found, check.strongest)}.")
+    if check.id == HOLDS_ARC and found.reserve is not None:
+        sentences += _width_lines(found.reserve)
+    elif check.remedy:
+        sentences.append(f"What would do: {check.remedy}")
+    for sentence in sentences:
+        yield from _wrapped(sentence, "    ", "      ")
+
+
+def _short_checks(found: Spread, checks: Sequence[SpreadCheck]) -> Iterator[str]:
+    failing = [check for check in checks if severity_of(check) == "fails"]
+    yield "What fails" if failing or found.judged else "Nothing fails on any of the boards."
+    for check in failing:
+        yield from _failing_lines(found, check)
+    for name, share in found.judged.items():
+        yield from _wrapped(
+            f"{name}: fails on about {percent(share)} of the boards; it has no limit in numbers, "
+            "and is told from the boards run whole next to them."
+        )
+        if found.judged_said.get(name):
+            yield from _wrapped(f"On one of them: {found.judged_said[name]}", "    ", "      ")
+    mind = [check for check in checks if severity_of(check) == "mind"]
+    tight = [check for check in checks if severity_of(check) == "tight"]
+    if mind:
+        yield "What to mind"
+    for check in mind:
+        often = "on no board drawn" if not check.missed else f"on {percent(check.missed)} of them"
+        behind = _behind(found, check.strongest[:1])
+        yield from _wrapped(f"{check.id}: {often}; most for {behind}. {check.said}".rstrip())
+    for check in tight:
+        yield from _check_lines(found, check)
+    good = len(checks) - len(failing) - len(mind) - len(tight)
+    if good:
+        yield from _wrapped(f"{good} more hold on every board, the worst included.")
+
+
+def _short_tolerances(found: Spread) -> Iterator[str]:
+    by_basis = {basis: [o for o in found.tolerances if o.basis == basis] for basis in BASES}
+    yield from _wrapped(
+        f"{len(found.tolerances)} tolerances: "
+        + ", ".join(
+            f"{len(ones)} {'of the catalogue' if basis == CATALOGUE else basis}"
+            for basis, ones in by_basis.items() if ones
+        )
+        + ". Nobody stated these: "
+        + (", ".join(f"{one.words} {_size(one)}" for one in by_basis[ASSUMED]) or "none") + ".",
+        "", "  ",
+    )  # fmt: skip
+
+
+def _its_own(figure: SpreadFigure) -> bool:
+    """Return whether a figure is a part's value, which only its own tolerance moves."""
+    stage = figure.id.partition(".")[0]
+    one = figure.strongest[0].tolerance if len(figure.strongest) == 1 else ""
+    return one.partition(".")[0] == stage and abs(figure.strongest[0].correlation) > OWN
+
+
+def _short_figures(found: Spread) -> Iterator[str]:
+    heads = "".join(f"{word:>10}" for word in ("sheet", "low", "typical", "high"))
+    yield f"{'Figures':<33}{heads}"
+    for figure in found.figures:
+        if not figure.strongest or not is_key_figure(figure.id) or _its_own(figure):
+            continue
+        numbers, unit = show_alike(
+            (figure.sheet, figure.low, figure.typical, figure.high), figure.unit
+        )
+        cells = "".join(f"{number:>10}" for number in numbers)
+        yield f"  {figure.id:<31}{cells} {unit}".rstrip()
+
+
 def spread_text(found: Spread, *, everything: bool = False) -> str:
-    """Return the spread for people; lesser figures and good checks only with `everything`."""
-    lines = list(_heading(found))
+    """Return the spread for people, in short or with everything that is known."""
     order = ("fails", "tight", "mind", "good")
     checks = sorted(
         found.checks, key=lambda c: (order.index(severity_of(c)), -c.missed, c.least)
     )  # fmt: skip
-    bad = [check for check in checks if severity_of(check) != "good"]
-    lines.append("Checks")
-    for check in checks if everything else bad:
-        lines += _check_lines(found, check)
-    good = len(checks) - len(bad)
-    if good and not everything:
-        lines += _wrapped(f"{good} more hold on every board, the worst included.")
-    for name, share in found.judged.items():
+    lines = list(_heading(found))
+    lines += _short_checks(found, checks)
+    lines.append("")
+    if not everything:
+        lines += [*_short_tolerances(found), "", *_short_figures(found), ""]
         lines += _wrapped(
-            f"{name}: fails on some of the boards that were run whole; {percent(share)} of the "
-            "boards lie about them. It has no limit in numbers: an estimate."
-        )
-    lines += ["", "Tolerances"]
+            "Low and high are the first and the 99th of a hundred boards. With --all: every "
+            "figure, its worst boards, what moves it, each tolerance, and how it was made.",
+            "", "",
+        )  # fmt: skip
+        return "\n".join(lines) + "\n"
+    return "\n".join([*lines, *_in_full(found, checks)]) + "\n"
+
+
+def _in_full(found: Spread, checks: Sequence[SpreadCheck]) -> Iterator[str]:
+    yield "Checks"
+    for check in checks:
+        yield from _check_lines(found, check)
+    yield from ("", "Tolerances")
     for one in found.tolerances:
-        lines += _wrapped(f"{one.words}: {_ends(one)}, {one.basis} ({one.source})")
+        yield from _wrapped(f"{one.words}: {_ends(one)}, {one.basis} ({one.source})")
     head = "".join(f"{word:>13}" for word in ("sheet", "low", "typical", "high"))
-    lines += ["", f"{'Figures':<36}{head}"]
-    shown = [f for f in found.figures if f.strongest and (everything or is_key_figure(f.id))]
-    for figure in shown:
-        lines += _figure_lines(found, figure)
+    yield from ("", f"{'Figures':<36}{head}")
+    for figure in (f for f in found.figures if f.strongest):
+        yield from _figure_lines(found, figure)
     still = [f.id for f in found.figures if not f.strongest]
-    moved = len(found.figures) - len(still) - len(shown)
-    if moved:
-        lines += _wrapped(f"{moved} lesser figures are shown with --all.")
-    if everything:
-        lines += _wrapped(f"No tolerance moves {', '.join(still)}.")
+    if still:
+        yield from _wrapped(f"No tolerance moves {', '.join(still)}.")
     if found.not_spread:
-        lines += ["", "Not spread"]
+        yield from ("", "Not spread")
         for name, reason in found.not_spread.items():
-            lines += _wrapped(f"{name.removeprefix('check ')}: {reason}")
-    lines += ["", *_how(found)]
-    return "\n".join(lines) + "\n"
-
-
-def _moves(strengths: tuple[Strength, ...]) -> list[dict[str, Any]]:
-    return [{"tolerance": s.tolerance, "correlation": s.correlation} for s in strengths]
-
-
-def _value(figure: SpreadFigure) -> dict[str, Any]:
-    entry = {
-        "value": figure.sheet, "unit": figure.unit, "low": figure.low, "high": figure.high,
-        "basis": "computed", "typical": figure.typical, "centre": figure.centre,
-        "least": figure.least, "most": figure.most, "worst_by": figure.worst_by,
-        "made_by": figure.made_by, "error": figure.error, "strongest": _moves(figure.strongest),
-    }  # fmt: skip
-    return entry | ({"absent": figure.absent} if figure.absent else {})
-
-
-def _finding(check: SpreadCheck) -> dict[str, Any]:
-    entry = {
-        "id": check.id, "severity": severity_of(check), "value": check.missed, "limit": 0.0,
-        "unit": "1", "margin": -check.missed,
-        "margin_centre": check.centre, "margin_sheet": check.sheet,
-        "margin_low": check.low, "margin_typical": check.typical, "margin_least": check.least,
-        "worst_by": check.worst_by, "worst_run_whole": check.run_whole,
-        "error": check.error, "strongest": _moves(check.strongest),
-        "rests_on": list(check.rests_on),
-        "text": f"{percent(check.missed)} of the boards miss the limit of {check.id}.",
-    }  # fmt: skip
-    extra = {"absent": check.absent, "unconfirmed": check.unconfirmed}
-    return entry | {name: share for name, share in extra.items() if share}
-
-
-def spread_json(found: Spread) -> str:
-    """Return the spread for programs: SI values, ASCII, finite numbers."""
-    content = {
-        "title": found.title,
-        "version": VERSION,
-        "boards": found.boards,
-        "seed": found.seed,
-        "distribution": found.distribution,
-        "failing": found.failing,
-        "runs": found.runs,
-        "values": {figure.id: _value(figure) for figure in found.figures},
-        "findings": [_finding(check) for check in found.checks],
-        "assumed": [
-            {"id": one.name, "value": one.above or one.below, "unit": one.unit,
-             "source": one.source}
-            for one in found.tolerances if one.basis == ASSUMED
-        ],
-        "tolerances": [
-            {"id": one.name, "words": one.words, "below": one.below, "above": one.above,
-             "unit": one.unit, "basis": one.basis, "source": one.source}
-            for one in found.tolerances
-        ],
-        "refused": [{"share": one.share, "reason": one.reason} for one in found.refused],
-        "not_spread": dict(found.not_spread),
-        "judged": dict(found.judged),
-    }  # fmt: skip
-    return json.dumps(content, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
-
-
-def spread_csv(found: Spread, *, everything: bool = False) -> str:
-    """Return one row a board: its place in each tolerance, its figures in SI units, its margins.
-
-    A place is a share: 0 the sheet's value, -1 the least, 1 the most that the tolerance allows.
-    """
-    samples = found.samples
-    figures = [f.id for f in found.figures if f.strongest and (everything or is_key_figure(f.id))]
-    checks = [c.id for c in found.checks if everything or severity_of(c) != "good"]
-    names = [f"share {one.name}" for one in found.tolerances]
-    columns = [*samples.shares.T, *(samples.column(name) for name in figures)]
-    columns += [samples.column(f"check {name}") for name in checks]
-    columns.append(samples.refused_any.astype(np.float64))
-    heading = ["board", *names, *figures, *(f"margin {name}" for name in checks), "no_sheet"]
-    text = io.StringIO()
-    text.write(",".join(heading) + "\n")
-    rows = np.column_stack([np.arange(1, len(samples.shares) + 1), *columns])
-    np.savetxt(text, rows, fmt=["%d", *["%.7g"] * (len(columns) - 1), "%d"], delimiter=",")
-    return text.getvalue()
+            yield from _wrapped(f"{name.removeprefix('check ')}: {reason}")
+    yield ""
+    yield from _how(found)

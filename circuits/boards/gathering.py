@@ -1,6 +1,6 @@
 """Boards drawn and worst boards found, summed up into figures and checks."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
 from typing import TypeVar
@@ -8,9 +8,10 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from circuits.boards.board_run import NEEDED, BoardRun, taken_from
 from circuits.boards.board_samples import BoardSamples
 from circuits.boards.circuit_model import CircuitModel
-from circuits.boards.one_board import BoardMaker
+from circuits.boards.side_by_side import Boards
 from circuits.boards.spread_result import (
     ARRAYS,
     CORNERS,
@@ -23,9 +24,9 @@ from circuits.boards.spread_result import (
 )
 from circuits.boards.stage_map import CHECK, StageMap, in_boxes
 from circuits.boards.strength import ranks_of, strongest
+from circuits.boards.width_reserve import HOLDS_ARC, MOST, WidthReserve, reserve_of
 from circuits.boards.worst_case import Worst, worst_boards
-from circuits.errors import DesignFileError
-from circuits.ledger import Finding, Value
+from circuits.ledger import Value
 
 Array = NDArray[np.float64]
 R = TypeVar("R")
@@ -51,8 +52,9 @@ SPANS = "spans the tolerances of the file itself: not a board's own figure"
 class Gathering:
     """Evaluates the boards and sums them up."""
 
-    def __init__(self, maker: BoardMaker, found: StageMap, shares: Array) -> None:
-        self.maker, self.found, self.shares = maker, found, shares
+    def __init__(self, boards: Boards, found: StageMap, shares: Array) -> None:
+        self.boards, self.found, self.shares = boards, found, shares
+        self.maker = maker = boards.maker
         self.sheet = maker.done.ledger
         self.names = [one.name for one in found.tolerances]
         self.samples = BoardSamples(maker=maker, found=found, shares=shares)
@@ -89,6 +91,7 @@ class Gathering:
             return self._check(name, values, worst, extremes, whole)
 
         all_figures, all_checks = self._each(figures, figure), self._each(checks, check)
+        reserve = self._reserve(worst, all_checks)
         judged_in_words = {
             name: float(in_boxes(boxes, self.shares).mean()) for name, boxes in found.judged.items()
         }
@@ -101,9 +104,26 @@ class Gathering:
             title=title, boards=len(self.shares), seed=seed, distribution=distribution,
             tolerances=found.tolerances, figures=tuple(all_figures),
             checks=tuple(all_checks),
-            not_spread=not_spread, judged=judged_in_words, refused=refused,
+            not_spread=not_spread, judged=judged_in_words,
+            judged_said=self._judged_said(judged_in_words), refused=refused,
             failing=float((self.beyond | ~self.kept).mean()),
-            runs=found.runs, samples=self.samples,
+            runs=len(self.boards.used) + 1, samples=self.samples, reserve=reserve,
+        )  # fmt: skip
+
+    def _reserve(self, worst: dict[str, Worst], checks: list[SpreadCheck]) -> WidthReserve | None:
+        """Return the width that nearly all boards need, where today's does not do."""
+        check = next((one for one in checks if one.id == HOLDS_ARC), None)
+        if check is None or check.missed <= 1 - MOST or CHECK + HOLDS_ARC not in worst:
+            return None
+        if NEEDED not in self.found.columns:
+            return None
+        needed = self.samples.column(NEEDED)
+        absent, had = self._absent(NEEDED)
+        if absent and had is not None:
+            needed = np.where(had, needed, np.inf)
+        return reserve_of(
+            self.boards, taken_from(self.maker.centre), needed[self.kept], self.shares[self.kept],
+            worst[CHECK + HOLDS_ARC].least,
         )  # fmt: skip
 
     def _moves(self, name: str) -> bool:
@@ -163,19 +183,34 @@ class Gathering:
 
     def _run_whole(
         self, checks: list[str], worst: dict[str, Worst], extremes: dict[str, tuple[float, float]]
-    ) -> dict[str, Finding]:
-        """Return the checks of the worst boards that miss a limit, or nearly, by the stages."""
+    ) -> dict[str, BoardRun]:
+        """Return the runs of the worst boards that miss a limit, or nearly."""
         near = [n for n in checks if n in worst and extremes[n][0] < NEAR]
-        found = {}
-        for name in sorted(near, key=lambda n: extremes[n][0])[:MOST_WHOLE]:
-            shares = dict(zip(self.names, worst[name].least.tolist(), strict=True))
-            try:
-                check = self.maker.run(shares).ledger.findings.get(name.removeprefix(CHECK))
-            except DesignFileError:
-                continue
-            if check is not None and check.margin is not None:
-                found[name] = check
-        return found
+        near = sorted(near, key=lambda n: extremes[n][0])[:MOST_WHOLE]
+        rows = self.boards.run(
+            dict(zip(self.names, worst[name].least.tolist(), strict=True)) for name in near
+        )
+        return {
+            name: row.run
+            for name, row in zip(near, rows, strict=True)
+            if row.run is not None and row.run.has(name)
+        }
+
+    def _judged_said(self, names: Iterable[str]) -> dict[str, str]:
+        """Return what the stages say where each of these findings fails, of the simplest board."""
+        places = sorted(self.boards.used, key=lambda place: (len(place), place))
+        runs = [run for place in places if (run := self.boards.rows[place].run) is not None]
+        return {
+            name: next(
+                (
+                    run.said.get(name, "")
+                    for run in runs
+                    if run.severities.get(name) == "fails" and name not in run.checks
+                ),
+                "",
+            )
+            for name in names
+        }
 
     def _figure(
         self, name: str, values: Array, worst: dict[str, Worst],
@@ -198,12 +233,13 @@ class Gathering:
 
     def _check(
         self, name: str, values: Array, worst: dict[str, Worst],
-        extremes: dict[str, tuple[float, float]], whole: dict[str, Finding],
+        extremes: dict[str, tuple[float, float]], whole: dict[str, BoardRun],
     ) -> SpreadCheck:  # fmt: skip
         absent, had = self._absent(name)
         low, typical, _ = _quantiles(values if had is None else values[had])
         check = name.removeprefix(CHECK)
-        severity, at_worst = self.found.severity.get(check, ""), whole.get(name)
+        severity, ran = self.found.severity.get(check, ""), whole.get(name)
+        at_worst = None if ran is None else ran.checks[check]
         least = min(extremes.get(name, (low, low))[0], low)
         if at_worst is not None:
             least = at_worst.margin or 0.0
@@ -219,7 +255,9 @@ class Gathering:
             with self.lock:
                 self.beyond |= missed
         return SpreadCheck(
-            id=check, severity=severity, missed=0.0 if alone else share,
+            id=check, severity=severity, said="" if ran is None else ran.said.get(check, ""),
+            remedy="" if at_worst is None else at_worst.remedy,
+            missed=0.0 if alone else share,
             unconfirmed=share if alone else 0.0,
             sheet=float(self.sheet.findings[check].margin or 0.0), centre=self._centre(name),
             low=low, typical=typical,

@@ -20,6 +20,8 @@ FIRST_STAGE = {
     "part.v_f": "drive", "part.v_z": "drive",
 }  # fmt: skip
 """The first stage that looks at the part which a tolerance changes."""
+TRIED_WIDTH = "drive.pulse_width"
+"""Among a board's shares: not a share but a width [s], tried out on it."""
 STAGES = ("rails", "linkage", "drive")
 
 
@@ -85,6 +87,9 @@ class BoardMaker:
         for name, share in shares.items():
             section, _, key = name.partition(".")
             if not share or name in FIRST_STAGE or key in ("winding", "temperature"):
+                continue
+            if name == TRIED_WIDTH:
+                sections.setdefault(section, {})[key] = share
                 continue
             if name == "magnet.gap":
                 self._move_magnet(sections, self.excess(name, share))

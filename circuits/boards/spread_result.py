@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from circuits.boards.board_samples import BoardSamples
 from circuits.boards.strength import Strength
 from circuits.boards.tolerances import BoardTolerance
+from circuits.boards.width_reserve import WidthReserve
 
 CORNERS, SEARCH = "corners", "search"
 ARRAYS, MAP = "arrays", "map"
@@ -47,6 +48,7 @@ class SpreadCheck:
 
     `unconfirmed` is that share where the map alone says so, while no board that was run whole
     missed it, the map's own worst among them: the map is off there.
+    `said` and `remedy` are what the stages say of the worst board, where they ran it whole.
     The others are margins: on the sheet, at the sheet's values, over the boards, at the worst.
     Where `run_whole` the worst board's margin is the stages' own, else the map's. `severity` is
     how a miss counts: `fails`, `mind`, or empty where no run missed it.
@@ -67,6 +69,8 @@ class SpreadCheck:
     strongest: tuple[Strength, ...]
     absent: float = 0.0
     unconfirmed: float = 0.0
+    said: str = ""
+    remedy: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +86,9 @@ class Spread:
     """What boards of one design differ by; `failing` is the share on which a check fails.
 
     `judged` are the findings without a limit in numbers that fail on boards run whole, with the
-    share of the boards about those: nearer to them than to the next that is good.
+    share of the boards about those: nearer to them than to the next that is good; `judged_said`
+    is what the stages say of one of them. `reserve` is
+    there where too many boards do not hold their arc at today's pulse width.
     """
 
     title: str
@@ -94,10 +100,12 @@ class Spread:
     checks: tuple[SpreadCheck, ...]
     not_spread: Mapping[str, str]
     judged: Mapping[str, float]
+    judged_said: Mapping[str, str]
     refused: tuple[Refused, ...]
     failing: float
     runs: int
     samples: BoardSamples
+    reserve: WidthReserve | None = None
 
     @property
     def fails(self) -> bool:

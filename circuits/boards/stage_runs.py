@@ -1,14 +1,14 @@
 """Runs the sheet's own stages at chosen boards and lays the map through them."""
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
 from circuits.boards.board_run import BoardRun, Way, taken_from, ways_to_follow
-from circuits.boards.one_board import BoardMaker
+from circuits.boards.side_by_side import Boards
 from circuits.boards.stage_map import (
     CHECK,
     LIFE,
@@ -21,9 +21,6 @@ from circuits.boards.stage_map import (
     through,
 )
 from circuits.boards.tolerances import BoardTolerance
-from circuits.errors import DesignFileError
-
-Progress = Callable[[int, int], None]
 
 STRONGEST = 5
 """Tolerances that are run in pairs too."""
@@ -33,48 +30,79 @@ FRESH = 4
 """Every so many of them stand at fresh cells, where the cells' life is told."""
 
 
-def map_stages(maker: BoardMaker, *, seed: int, progress: Progress) -> StageMap:
+def map_stages(boards: Boards, *, seed: int) -> StageMap:
     """Run the stages at chosen boards and return the map through them.
 
     Parameters
     ----------
-    maker : BoardMaker
-        Makes the boards.
+    boards : Boards
+        Runs the boards.
     seed : int
         Of the boards at random that the map is held against.
-    progress : callable
-        Told how many runs are done and how many there are.
 
     Returns
     -------
     found : StageMap
     """
-    return _Mapping(maker, progress).finish(seed)
+    return _Mapping(boards).finish(seed)
 
 
 _Corner = tuple[float, float, BoardRun]
 """Two shares and the run with both."""
 Pairs = dict[tuple[int, int], list[_Corner]]
+_Tried = list[tuple[Array, BoardRun]]
 
 
 class _Mapping:
     """Collects the runs."""
 
-    def __init__(self, maker: BoardMaker, progress: Progress) -> None:
-        self.maker, self.progress = maker, progress
-        self.tolerances = tuple(maker.tolerances.values())
-        self.total = sum(len(one.levels) for one in self.tolerances) + CHECKED
+    def __init__(self, boards: Boards) -> None:
+        self.boards = boards
+        self.tolerances = tuple(boards.maker.tolerances.values())
         strongest = min(STRONGEST, len(self.tolerances))
-        self.total += 2 * strongest * (strongest - 1)
-        self.done = 0
+        boards.total = sum(len(one.levels) for one in self.tolerances) + CHECKED
+        boards.total += 2 * strongest * (strongest - 1)
         self.refusals: list[Refusal] = []
-        self.centre = taken_from(maker.centre)
-        self.singles = [self._along(one) for one in self.tolerances]
+        self.centre = taken_from(boards.maker.centre)
 
-    def _run(self, shares: Mapping[str, float]) -> BoardRun:
-        self.progress(self.done, self.total)
-        self.done += 1
-        return taken_from(self.maker.run(shares))
+    def finish(self, seed: int) -> StageMap:
+        # All that needs no other run first goes in one list, so that no process waits.
+        places = self._at_random(seed)
+        alone = [(one.name, level) for one in self.tolerances for level in one.levels]
+        self.boards.run([*({name: level} for name, level in alone), *map(self._shares, places)])
+        self.singles = [self._along(one) for one in self.tolerances]
+        pairs = self._pairs()
+        rows = self.boards.run(map(self._shares, places))
+        tried = [(p, row.run) for p, row in zip(places, rows, strict=True) if row.run is not None]
+        runs = [self.centre, *(r for levels in self.singles for r in levels.values())]
+        runs += [run for found in pairs.values() for _, _, run in found]
+        runs += [run for _, run in tried]
+        found = StageMap(
+            tolerances=self.tolerances,
+            nodes=tuple(tuple(levels) for levels in self.singles), pairs=tuple(pairs),
+            columns={}, refusals=tuple(self.refusals), lost=_changing_words(runs),
+            judged=self._judged(runs, pairs), severity=_severity(runs),
+            runs=len(self.boards.used) + 1,
+        )  # fmt: skip
+        features = found.features(np.array([place for place, _ in tried])) if tried else None
+        columns = {
+            name: self._column(name, found, runs, pairs, tried, features)
+            for name in (*self.centre.numbers, *(CHECK + name for name in self.centre.checks))
+        }
+        return replace(found, columns=columns)
+
+    def _shares(self, place: Array) -> dict[str, float]:
+        names = (one.name for one in self.tolerances)
+        return dict(zip(names, place.tolist(), strict=True))
+
+    def _at_random(self, seed: int) -> Array:
+        rng = np.random.default_rng(seed)
+        low = np.array([one.least for one in self.tolerances])
+        high = np.array([one.most for one in self.tolerances])
+        places: Array = low + (high - low) * rng.random((CHECKED, len(low)))
+        for index in self._life("cells."):
+            places[::FRESH, index] = 0.0
+        return places
 
     def _along(self, one: BoardTolerance) -> dict[float, BoardRun]:
         """Return the runs of one tolerance alone; beyond a refusal its boards have no sheet."""
@@ -82,14 +110,14 @@ class _Mapping:
         for side in (-1.0, 1.0):
             good = 0.0
             for level in sorted((v for v in one.levels if v * side > 0), key=abs):
-                try:
-                    found[level] = self._run({one.name: level})
-                    good = level
-                except DesignFileError as error:
+                row = self.boards.run([{one.name: level}])[0]
+                if row.run is None:
                     self.refusals.append(
-                        Refusal(tolerance=one.name, beyond=(good + level) / 2, reason=str(error))
+                        Refusal(tolerance=one.name, beyond=(good + level) / 2, reason=row.reason)
                     )
                     break
+                found[level] = row.run
+                good = level
         return found
 
     def _pairs(self) -> Pairs:
@@ -104,51 +132,29 @@ class _Mapping:
             # One figure that swings wildly about zero must not outweigh all others.
             strength.append(float(np.mean(np.minimum(moved, 1.0))) if moved else 0.0)
         order = sorted(range(len(strength)), key=lambda index: -strength[index])[:STRONGEST]
-        found: Pairs = {}
-        for one, other in combinations(sorted(order), 2):
-            names = self.tolerances[one].name, self.tolerances[other].name
-            try:
-                found[one, other] = [
-                    (first, second, self._run({names[0]: first, names[1]: second}))
-                    for first in corners(tuple(self.singles[one]))
-                    for second in corners(tuple(self.singles[other]))
-                ]
-            except DesignFileError:
-                continue
-        return found
-
-    def finish(self, seed: int) -> StageMap:
-        pairs = self._pairs()
-        rng = np.random.default_rng(seed)
-        low = np.array([one.least for one in self.tolerances])
-        high = np.array([one.most for one in self.tolerances])
-        places = low + (high - low) * rng.random((CHECKED, len(low)))
-        for index in self._life("cells."):
-            places[::FRESH, index] = 0.0
-        tried: list[tuple[Array, BoardRun]] = []
-        for place in places:
-            names = (one.name for one in self.tolerances)
-            try:
-                run = self._run(dict(zip(names, place.tolist(), strict=True)))
-            except DesignFileError:
-                continue
-            tried.append((place, run))
-        runs = [self.centre, *(r for levels in self.singles for r in levels.values())]
-        runs += [run for found in pairs.values() for _, _, run in found]
-        runs += [run for _, run in tried]
-        found = StageMap(
-            tolerances=self.tolerances,
-            nodes=tuple(tuple(levels) for levels in self.singles), pairs=tuple(pairs),
-            columns={}, refusals=tuple(self.refusals), lost=_changing_words(runs),
-            judged=self._judged(runs, pairs), severity=_severity(runs),
-            runs=self.done + 1,
-        )  # fmt: skip
-        self.progress(self.total, self.total)
-        columns = {
-            name: self._column(name, found, runs, pairs, tried)
-            for name in (*self.centre.numbers, *(CHECK + name for name in self.centre.checks))
+        wanted = {
+            (one, other): [
+                (first, second)
+                for first in corners(tuple(self.singles[one]))
+                for second in corners(tuple(self.singles[other]))
+            ]
+            for one, other in combinations(sorted(order), 2)
         }
-        return replace(found, columns=columns)
+        rows = iter(
+            self.boards.run(
+                {self.tolerances[pair[0]].name: first, self.tolerances[pair[1]].name: second}
+                for pair, ends in wanted.items()
+                for first, second in ends
+            )
+        )
+        found: Pairs = {}
+        for pair, ends in wanted.items():
+            corner = [(*end, next(rows).run) for end in ends]
+            known = [(first, second, run) for first, second, run in corner if run is not None]
+            # Only with all four can it be said what both do together.
+            if len(known) == len(ends):
+                found[pair] = known
+        return found
 
     def _boxes(self, pairs: Pairs, bad: Callable[[BoardRun], bool]) -> tuple[Box, ...]:
         """Return the boxes about the runs that are bad, halfway from the last good one."""
@@ -185,17 +191,17 @@ class _Mapping:
         return {name: self._boxes(pairs, failing(name)) for name in sorted(names)}
 
     def _column(
-        self, name: str, found: StageMap, runs: list[BoardRun], pairs: Pairs,
-        tried: list[tuple[Array, BoardRun]],
+        self, name: str, found: StageMap, runs: list[BoardRun], pairs: Pairs, tried: _Tried,
+        features: Array | None,
     ) -> Column:  # fmt: skip
         """Return a figure followed by its logarithm or by itself, whichever is less far off."""
         ways = ways_to_follow(name, [run for run in runs if run.has(name)])
-        columns = [self._followed(name, way, found, pairs, tried) for way in ways]
+        columns = [self._followed(name, way, found, pairs, tried, features) for way in ways]
         return min(columns, key=lambda column: column.error)
 
     def _followed(
-        self, name: str, way: Way, found: StageMap, pairs: Pairs,
-        tried: list[tuple[Array, BoardRun]],
+        self, name: str, way: Way, found: StageMap, pairs: Pairs, tried: _Tried,
+        features: Array | None,
     ) -> Column:  # fmt: skip
         follow = way.follow
         centre = follow(self.centre)
@@ -223,11 +229,12 @@ class _Mapping:
         )  # fmt: skip
         life = list(self._life(name))
         kept = [
-            (place, follow(run)) for place, run in tried if run.has(name) and not place[life].any()
-        ]
-        if not kept:
+            (index, follow(run)) for index, (place, run) in enumerate(tried)
+            if run.has(name) and not place[life].any()
+        ]  # fmt: skip
+        if not kept or features is None:
             return column
-        mapped = centre + found.features(np.array([place for place, _ in kept])) @ column.weights
+        mapped = centre + features[[index for index, _ in kept]] @ column.weights
         off = column.figure(mapped) - column.figure(np.array([true for _, true in kept]))
         return replace(column, error=float(np.abs(off).max()))
 

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from circuits.boards import stage_runs
-from circuits.boards.face_spread import spread_json
 from circuits.boards.spread import spread
+from circuits.boards.spread_tables import spread_json
 from circuits.command import main
 from circuits.design_file import read_design
 from tests.circuits.drive_designs import BASE, text_of
@@ -34,7 +34,9 @@ def test_the_same_seed_gives_the_same_answer_whichever_door(
     file, out = tmp_path / "tight.toml", tmp_path / "spread.json"
     merged = {name: {**BASE.get(name, {}), **TIGHT.get(name, {})} for name in {**BASE, **TIGHT}}
     file.write_text(text_of(merged), encoding="utf-8")
-    code = main(["spread", str(file), "--boards", "800", "--seed", "5", "--json", "-o", str(out)])
+    rows = tmp_path / "rows.jsonl"
+    asked = ["spread", str(file), "--boards", "800", "--seed", "5", "--json", "--jobs", "1"]
+    code = main([*asked, "--keep", str(rows), "-o", str(out)])
     text = out.read_text(encoding="utf-8")
     found = json.loads(text)
     failing = any(finding["severity"] == "fails" for finding in found["findings"])
@@ -46,6 +48,13 @@ def test_the_same_seed_gives_the_same_answer_whichever_door(
     )
     assert text == spread_json(spread(read_design(file), boards=800, seed=5))
 
+    kept = rows.read_bytes()
+    assert len(kept.splitlines()) > found["runs"] - 2
+    assert main([*asked, "--keep", str(rows), "-o", str(out), "--force"]) == code
+    assert out.read_text(encoding="utf-8") == text
+    assert rows.read_bytes() == kept, "no board was run again"
+    assert main(["spread", SCHOOL, "--keep", str(rows)]) == 2, "rows of another design"
+
 
 @pytest.mark.parametrize(
     ("arguments", "named"),
@@ -53,6 +62,7 @@ def test_the_same_seed_gives_the_same_answer_whichever_door(
         (["--boards", "many"], "--boards: found many"),
         (["--boards", "5"], "a whole number from 100"),
         (["--seed", "-1"], "--seed"),
+        (["--jobs", "0"], "--jobs"),
         (["--distribution", "flat"], "uniform or normal"),
     ],
 )

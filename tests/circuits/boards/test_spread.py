@@ -3,21 +3,26 @@
 import csv
 import io
 import json
+from concurrent.futures import BrokenExecutor
 from dataclasses import replace
 from functools import cache
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from circuits.boards import stage_runs
+from circuits.boards.board_row import BoardRow, BoardStore, place_of
 from circuits.boards.board_run import checks_of, numbers_of
 from circuits.boards.board_samples import draw
-from circuits.boards.face_spread import severity_of, spread_csv, spread_json, spread_text
+from circuits.boards.face_spread import severity_of, spread_text
 from circuits.boards.fitted import fitted
 from circuits.boards.gathering import Gathering
-from circuits.boards.one_board import BoardMaker
+from circuits.boards.one_board import TRIED_WIDTH, BoardMaker
+from circuits.boards.side_by_side import Boards
 from circuits.boards.spread_result import ARRAYS, CORNERS, Spread
+from circuits.boards.spread_tables import spread_csv, spread_json
 from circuits.boards.stage_map import CHECK
 from circuits.boards.stage_runs import map_stages
 from circuits.boards.tolerances import (
@@ -27,8 +32,11 @@ from circuits.boards.tolerances import (
     BoardTolerance,
     tolerances_of,
 )
+from circuits.boards.trial import Subject
+from circuits.boards.width_reserve import WidthReserve, rounded_up
 from circuits.catalogue import Catalogue
 from circuits.design import Design, Tolerance
+from circuits.format_quantity import percent
 from circuits.pipeline import run
 from circuits.stage_pass import StagePass
 from tests.circuits.boards.some_designs import design_of
@@ -66,11 +74,11 @@ def prepared() -> tuple[StagePass, Design, Catalogue, tuple[BoardTolerance, ...]
 def spread_of(*tolerances: BoardTolerance) -> Spread:
     """The spread over some tolerances alone, with fewer pairs, for the time that runs take."""
     done, built, catalogue, _ = prepared()
-    maker = BoardMaker(built, catalogue, done, tolerances)
+    boards = Boards(BoardMaker(built, catalogue, done, tolerances))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(stage_runs, "STRONGEST", 3)
-        mapped = map_stages(maker, seed=3, progress=lambda _done, _all: None)
-    return Gathering(maker, mapped, draw(tolerances, BOARDS, 3, "uniform")).spread(
+        mapped = map_stages(boards, seed=3)
+    return Gathering(boards, mapped, draw(tolerances, BOARDS, 3, "uniform")).spread(
         "case", 3, "uniform"
     )
 
@@ -200,17 +208,123 @@ def test_rows_are_boards() -> None:
 
 
 def test_sentences_name_what_fails_and_how_it_was_made() -> None:
-    text = spread_text(found())
+    text = spread_text(found(), everything=True)
     assert "pulse.holds_arc: fails" in text
     assert "(stated)" in text
     assert "rests on" in text
     assert "quality factor: -20 % to +20 %, stated (design file)" in text
     assert "run whole" in text
-    longest = max(len(line) for line in text.splitlines())
-    assert longest <= 120
-    everything = spread_text(found(), everything=True)
-    assert all(check.id in everything for check in found().checks)
+    assert all(check.id in text for check in found().checks)
+    assert all(one.words in text for one in found().tolerances)
     assert {severity_of(check) for check in found().checks} <= {"good", "mind", "tight", "fails"}
+    assert max(len(line) for line in text.splitlines()) <= 120
+
+
+def test_the_short_form_says_what_fails_what_is_behind_it_and_what_would_do() -> None:
+    text = spread_text(found())
+    checks = text[: text.index("Figures")]
+    assert len(checks.splitlines()) <= 40, "a screen"
+    assert max(len(line) for line in text.splitlines()) <= 100
+    one = next(c for c in found().checks if c.id == "pulse.holds_arc")
+    assert f"pulse.holds_arc: fails on {percent(one.missed)} of the boards" in checks
+    behind = checks[checks.index("Behind it: ") :].split("What would do")[0]
+    known = {each.name: each for each in found().tolerances}
+    for each in one.strongest:
+        assert known[each.tolerance].words in " ".join(behind.split())
+    assert 'state pulse_width = "' in checks
+    assert "filter.f_c" in text
+    assert "filter.r " not in text, "a part within its own tolerance says nothing"
+
+
+@source(Kind.IDENTITY, "the stages at the boards that the map says need most")
+def test_the_width_that_is_advised_holds_on_99_of_a_hundred_boards() -> None:
+    """Not one board less than is said: boards about the limit were run whole at that width. Of
+    forty others drawn two may miss it at most: with 1 in 100 three come once in 120 draws, and
+    these are always the same."""
+    reserve = found().reserve
+    assert reserve is not None
+    assert reserve.width is not None
+    assert reserve.sized
+    assert reserve.width > reserve.now
+    assert reserve.tried == reserve.held > 0
+    assert reserve.breaks == ()
+    maker, names = found().samples.maker, [one.name for one in found().tolerances]
+    margins = []
+    for place in found().samples.shares[100:140]:
+        shares = dict(zip(names, place.tolist(), strict=True))
+        done = maker.run(shares | {TRIED_WIDTH: reserve.width})
+        margins.append(checks_of(done)["pulse.holds_arc"].margin or 0.0)
+    assert sum(margin < 0 for margin in margins) <= 2
+    assert min(margins) < 0.1, "nor is it far wider than it must be"
+
+
+@pytest.mark.parametrize("width", [7.4523e-3, 0.01, 1.0001e-3, 0.0999])
+def test_a_width_is_rounded_up_to_three_digits(width: float) -> None:
+    found = rounded_up(width)
+    assert width * (1 - 1e-9) <= found <= width * 1.01
+    assert float(f"{found:.2e}") == found
+
+
+def test_no_width_is_advised_where_none_would_do() -> None:
+    one = next(c for c in found().checks if c.id == "pulse.holds_arc")
+    none = WidthReserve(now=8e-3, sized=True, width=None, without=0.3)
+    text = " ".join(spread_text(replace(found(), reserve=none, checks=(one,))).split())
+    assert "no pulse width alone, on 30 % of the boards" in text
+
+
+def test_boards_side_by_side_give_the_same_answer_and_kept_ones_are_not_run_again(
+    tmp_path: Path,
+) -> None:
+    """Sixteen boards in two processes, stopped after some, and continued from their file."""
+    done, built, catalogue, all_of_them = prepared()
+    maker = BoardMaker(built, catalogue, done, all_of_them)
+    wanted = [{"filter.resistor": k / 20, "filter.capacitor": -k / 40} for k in range(1, 17)]
+    alone = Boards(maker).run(wanted)
+    subject, path = Subject(text="invented", file="invented.toml"), tmp_path / "rows.jsonl"
+
+    def stop(count: int, _all: int) -> None:
+        if count == 5:
+            raise KeyboardInterrupt
+
+    store = BoardStore(subject, path)
+    with pytest.raises(KeyboardInterrupt), Boards(maker, store=store, progress=stop) as boards:
+        boards.run(wanted)
+    store.close()
+    told: list[int] = []
+    again = BoardStore(subject, path)
+    assert len(again.rows) == 5
+    with Boards(
+        maker, jobs=2, store=again, progress=lambda count, _all: told.append(count)
+    ) as boards:
+        boards.start()
+        assert boards.run(wanted) == alone
+    again.close()
+    assert len(told) == len(wanted) - 5
+    last = BoardStore(subject, path)
+    assert [last.rows[place_of(shares)] for shares in wanted] == alone
+    last.close()
+
+
+def test_boards_go_on_where_another_process_dies(monkeypatch: pytest.MonkeyPatch) -> None:
+    done, built, catalogue, all_of_them = prepared()
+    maker = BoardMaker(built, catalogue, done, all_of_them)
+    wanted = [{"filter.resistor": k / 20} for k in range(1, 5)]
+
+    class Dead:
+        def submit(self, *_given: object) -> None:
+            raise BrokenExecutor
+
+        def shutdown(self, **_given: object) -> None:
+            return
+
+    with Boards(maker, jobs=2) as boards:
+        monkeypatch.setattr(boards, "_pool", Dead())
+        assert boards.run(wanted) == Boards(maker).run(wanted)
+
+
+def test_a_board_without_a_sheet_is_kept_with_its_reason() -> None:
+    row = BoardRow(place=(("magnet.gap", -1.0),), reason="the gap is nil")
+    assert BoardStore.from_table(json.loads(json.dumps(BoardStore.as_table(row)))) == row
 
 
 def test_a_board_is_a_design_of_its_own() -> None:
