@@ -30,6 +30,7 @@ class _Waves:
     current: Array | None
     switch: Array | None
     how: str
+    shunt: float
 
 
 def read_drive(measured: Measured, asked: Asked, against: Against | None) -> None:
@@ -92,9 +93,10 @@ def _waves(measured: Measured, asked: Asked) -> _Waves:
     flows = next((c for c in every if c.unit == "A"), None)
     named = next((c for c in every if c.unit != "A" and CURRENT.search(c.name)), None)
     volts = [c for c in every if c.unit in ("V", "") and c is not named]
-    scale, how = 1.0, "a current"
+    scale, shunt, how = 1.0, 0.0, "a current"
     if flows is None and asked.shunt is not None:
-        flows, scale = named or min(volts, key=_height, default=None), 1 / asked.shunt
+        flows, shunt = named or min(volts, key=_height, default=None), asked.shunt
+        scale = 1 / shunt
         how = f"the voltage across a shunt of {show(asked.shunt, 'ohm')}"
     elif flows is None and named is not None:
         raise DesignFileError(
@@ -126,7 +128,7 @@ def _waves(measured: Measured, asked: Asked) -> _Waves:
     told += ["the switch's voltage"] if switch is not None else []
     return _Waves(
         t=t, current=current, switch=None if switch is None else switch.values[good],
-        how=" and ".join(told),
+        how=" and ".join(told), shunt=shunt,
     )  # fmt: skip
 
 
@@ -341,7 +343,11 @@ def _enter_coil(
         relative = np.sqrt(max(one_**2 + other**2 - 2 * rise.likeness * one_ * other, 0.0))
         l_coil = supply * rise.tau / rise.i_end
         l_sigma = l_coil * float(relative)
-        how = f"exponential rise from a rail of {show(supply, 'V')}, switch and shunt included"
+        how = f"exponential rise from a rail of {show(supply, 'V')}, switch and cells included"
+    if waves.shunt > 0:
+        # What is laid beside the design and written into a file is the coil without it.
+        r -= waves.shunt
+        how += f", shunt of {show(waves.shunt, 'ohm')} taken off"
     # A rail read to a hundredth moves both by as much.
     r_sigma, l_sigma = float(np.hypot(r_sigma, 0.005 * r)), float(np.hypot(l_sigma, 0.005 * l_coil))
     short = r_sigma > 0.15 * r
@@ -355,7 +361,7 @@ def _enter_coil(
             "Measure the resistance with a meter, or capture a longer pulse.",
         )
     else:
-        measured.figure("coil.r_coil", r, "ohm", "resistance of the coil's branch", how,
+        measured.figure("coil.r_coil", r, "ohm", "resistance of the coil", how,
                         sigma=r_sigma)  # fmt: skip
         measured.change("coil", "measured_resistance", f"{r:.4g} ohm")
     measured.figure("coil.l_coil", l_coil, "H", "inductance of the coil", how, sigma=l_sigma)

@@ -299,10 +299,11 @@ def _origins(design: Design, loop: SteeringResult, regulator: RegulatorConstants
         if regulator.direction != loop.direction
         else "Sign of the settled rate against the width, "
         + ("as measured" if loop.curves.measured else "as computed; measure it first"),
-        "kp": f"{significant(regulator.kp / scale, 5)} of width for each time error, {gain}",
-        "ki": f"{significant(regulator.ki / scale, 5)} for each time error summed once a "
+        "kp": f"{significant(regulator.kp / scale, 5)} s of width for each second of time error, "
+        f"{gain}",
+        "ki": f"{significant(regulator.ki / scale, 5)} s for each second of error summed once a "
         f"correction, {gain}",
-        "shift": "As large as no product can overflow",
+        "shift": "The largest with which no product can overflow",
         "dead_band": "Time error that is left alone"
         + (f", {show(regulator.dead_band * tick, 's')}: jitter" if regulator.dead_band else ""),
         "error_limit": f"{show(regulator.error_limit * tick, 's')}: more is a stop, not a rate",

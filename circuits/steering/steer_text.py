@@ -52,7 +52,8 @@ def _answer(plan: SteeringPlan) -> str:
     )  # fmt: skip
     sign = (
         f"A pulse 1 ms wider makes it {'gain' if slope > 0 else 'lose'} "
-        f"{show(abs(slope), 's/day')} once settled ({basis}): when it lags, the loop "
+        f"{show(abs(slope), 's/day')} once settled, at the {show(loop.fresh.width, 's')} where "
+        f"the loop works with fresh cells ({basis}): when it lags, the loop "
         f"{'widens' if slope > 0 else 'narrows'} the pulse."
     )
     if fails:
