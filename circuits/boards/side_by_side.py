@@ -3,6 +3,7 @@
 import copyreg
 import os
 import pickle
+from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future
 from types import MappingProxyType, TracebackType
@@ -16,6 +17,8 @@ Progress = Callable[[int, int], None]
 ENOUGH = 16
 """Boards below which it is not worth while to start another process: it takes ten boards' time."""
 
+AHEAD = 2
+"""Boards that each other process is asked for at a time: one at work and one to go on with."""
 PATIENCE = 10.0
 """Seconds that another process may take for a board, which takes a tenth of one here."""
 
@@ -105,24 +108,22 @@ class Boards:
         return [self.rows[place] for place in places]
 
     def _share(self, pool: Executor, places: Sequence[Place]) -> None:
-        """Let the others begin at the front; take what they have not begun from the back."""
-        asked: dict[Place, Future[BoardRow]] = {}
-        try:
-            for place in places:
-                asked[place] = pool.submit(_run_here, place)
-        except BrokenExecutor:
-            # The others died; what they were not asked for is left to this process.
-            self._pool = None
-        for place in reversed(places):
-            if place not in asked and place not in self.rows:
-                self._keep(run_board(self.maker, place))
-            elif place in asked and asked[place].cancel():
-                del asked[place]
-                self._keep(run_board(self.maker, place))
-            for other in [one for one, future in asked.items() if future.done()]:
-                self._keep(self._answer(other, asked.pop(other)))
-        for place, future in asked.items():
-            self._keep(self._answer(place, future))
+        """Let the others begin at the front, a few at a time; begin at the back oneself."""
+        left, asked = deque(places), dict[Place, Future[BoardRow]]()
+        while left or asked:
+            for place in [one for one, future in asked.items() if future.done()]:
+                self._keep(self._answer(place, asked.pop(place)))
+            try:
+                while self._pool is not None and left and len(asked) < AHEAD * (self.jobs - 1):
+                    asked[left[0]] = pool.submit(_run_here, left[0])
+                    left.popleft()
+            except BrokenExecutor:
+                self._pool = None
+            if left:
+                self._keep(run_board(self.maker, left.pop()))
+            elif asked:
+                place = next(iter(asked))
+                self._keep(self._answer(place, asked.pop(place)))
 
     def _answer(self, place: Place, future: "Future[BoardRow]") -> BoardRow:
         """Return what another process found; where it died or hangs, find it here."""
