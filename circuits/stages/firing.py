@@ -58,10 +58,9 @@ def firings(
     k = 0
     while k < len(heard):
         wanted = releases if crossing == ready else arms
-        ahead = np.flatnonzero(wanted[k:])
-        if not ahead.size:
+        k += int(np.argmax(wanted[k:]))
+        if not wanted[k]:
             break
-        k += int(ahead[0])
         if ready and k > 0:
             found.append(_passing(clock, heard, 0.0 if crossing else level, k - 1))
         ready = not ready
