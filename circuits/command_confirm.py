@@ -60,6 +60,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _confirm(arguments: argparse.Namespace) -> int:
+    from dataclasses import replace
+
     from circuits import VERSION
     from circuits.catalogue import Catalogue
     from circuits.design_file import read_design
@@ -85,6 +87,7 @@ def _confirm(arguments: argparse.Namespace) -> int:
         version=version,
         progress=_progress,
     )
+    found = replace(found, cells=design.supply.cell is not None)
     text = confirmation_json(found, VERSION) if arguments.json else confirmation_text(found)
     if arguments.output is None:
         write_out(text)

@@ -90,6 +90,7 @@ class Confirmation:
     version: str
     figures: tuple[Figure, ...]
     notes: tuple[str, ...]
+    cells: bool = True
 
     @property
     def agrees(self) -> bool:

@@ -49,8 +49,16 @@ def confirmation_json(found: Confirmation, version: str) -> str:
     )
 
 
-def _row(figure: Figure) -> str:
-    name = f"{figure.id}, {figure.state}"
+STATES = {"fresh": "stated", "spent": "lowest"}
+"""What tells the states of a supply of a stated voltage apart."""
+
+
+def _state(figure: Figure, found: Confirmation) -> str:
+    return figure.state if found.cells else STATES.get(figure.state, figure.state)
+
+
+def _row(figure: Figure, found: Confirmation) -> str:
+    name = f"{figure.id}, {_state(figure, found)}"
     difference = f"{100 * figure.difference:+.2f} %"
     mark = "" if figure.agrees else "  differs"
     return (
@@ -69,7 +77,7 @@ def confirmation_text(found: Confirmation) -> str:
     reasons: dict[str, list[Figure]] = {}
     for figure in found.figures:
         reasons.setdefault(figure.reason, []).append(figure)
-    lines += [_row(figure) for figure in found.figures]
+    lines += [_row(figure, found) for figure in found.figures]
     lines += ["", "Where the differences come from"]
     for reason, figures in reasons.items():
         names = ", ".join(dict.fromkeys(figure.id for figure in figures))
@@ -83,7 +91,9 @@ def confirmation_text(found: Confirmation) -> str:
     lines += ["", "What else the simulator saw"]
     for note in found.notes:
         lines += textwrap.wrap(note, WIDTH, initial_indent="  ", subsequent_indent="  ")
-    differing = [f"{figure.id} ({figure.state})" for figure in found.figures if not figure.agrees]
+    differing = [
+        f"{figure.id} ({_state(figure, found)})" for figure in found.figures if not figure.agrees
+    ]
     verdict = (
         f"All {len(found.figures)} figures agree within their tolerances. {CAUTION}"
         if not differing

@@ -22,6 +22,7 @@ from circuits.format_quantity import DAY, percent, show
 from circuits.pipeline import run as run_stages
 from circuits.settling import settle_wide
 from circuits.stage_pass import StagePass
+from circuits.supply_words import without_cells
 
 CHUNK = 20_000
 """Swings, an even number, after which progress is told."""
@@ -47,6 +48,7 @@ class Following:
     settled: Settled
     system: DrivenMovement
     hearings: tuple[Hearing, ...] = ()
+    cells: bool = True
 
     @property
     def keeps_going(self) -> bool:
@@ -143,6 +145,7 @@ def follow(
         hearings = tuple(hear(done_stages, deaf=deaf, arc=arc) for arc in arcs)
     return Following(
         hearings=hearings, title=design.design.title or design.file,
+        cells=design.supply.cell is not None,
         state="spent" if spent else "fresh",
         arc_from=start, arc_wanted=wanted, width=driven.width,
         swings_per_pulse=driven.drive.swings_per_pulse,
@@ -266,6 +269,8 @@ def follow_text(found: Following) -> str:
         )
     told = {hearing.kind: hearing for hearing in found.hearings}
     lines += [hearing_words(hearing) for hearing in told.values()]
+    if not found.cells:
+        lines = [without_cells(line) for line in lines]
     wrapped = (textwrap.wrap(line, WIDTH, subsequent_indent="  ") or [""] for line in lines)
     return "\n".join(part for parts in wrapped for part in parts) + "\n"
 

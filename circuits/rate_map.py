@@ -21,6 +21,7 @@ from circuits.errors import DesignFileError
 from circuits.following import WIDTH, driven_of
 from circuits.format_quantity import DAY, percent, show
 from circuits.settling import TURNS_OVER
+from circuits.supply_words import without_cells
 
 WIDTHS, DELAYS, ARCS = 20, 9, 14
 SHOWN = 7
@@ -69,6 +70,7 @@ class RateMap:
     arc_wanted: float
     rows: tuple[MapRow, ...]
     pushes: tuple[Push, ...]
+    cells: bool = True
 
     @property
     def best(self) -> Push | None:
@@ -167,7 +169,7 @@ def rate_map(design: Design, *, progress: Progress) -> RateMap:
         )  # fmt: skip
     return RateMap(
         title=design.design.title or design.file, width=width, arc_wanted=wanted,
-        rows=tuple(rows), pushes=_pushes(driven, shifts),
+        rows=tuple(rows), pushes=_pushes(driven, shifts), cells=design.supply.cell is not None,
     )  # fmt: skip
 
 
@@ -237,6 +239,8 @@ def map_text(found: RateMap) -> str:
             for row in picked
         ]
     lines += ["", *_delays(found)]
+    if not found.cells:
+        lines = [without_cells(line) for line in lines]
     return "\n".join(lines) + "\n"
 
 

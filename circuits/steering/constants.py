@@ -1,7 +1,7 @@
 """Every whole number that the firmware needs, from the sheet of one design."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
 
 from calc.calculator import OutOfRangeError
@@ -18,6 +18,7 @@ from circuits.steering.constants_checks import judge
 from circuits.steering.constants_header import Constant, Group, header_text, regulator_group
 from circuits.steering.loop_constants import regulator_of
 from circuits.steering.planned_loop import planned_loop
+from circuits.supply_words import reword, without_cells
 
 SILENT_PERIODS = 3
 """Periods without an event after which the movement is taken to stand."""
@@ -136,6 +137,9 @@ def firmware_constants(design: Design) -> FirmwareConstants:
     )
     ledger = Ledger()
     judge(ledger, done, loop, of_loop, regulator, most)
+    if design.supply.cell is None:
+        reword(ledger, one_voltage=not design.tolerance.supply)
+        groups = tuple(_without_cells(group) for group in groups)
     assumed = {
         entry.id: entry
         for entry in (done.ledger.assumed | of_loop.assumed).values()
@@ -149,6 +153,15 @@ def firmware_constants(design: Design) -> FirmwareConstants:
     return FirmwareConstants(
         title=design.design.title or design.file, regulator=regulator, groups=groups,
         ledger=ledger, assumed=said,
+    )  # fmt: skip
+
+
+def _without_cells(group: Group) -> Group:
+    return replace(
+        group, words=without_cells(group.words),
+        constants=tuple(
+            replace(each, origin=without_cells(each.origin)) for each in group.constants
+        ),
     )  # fmt: skip
 
 
@@ -261,7 +274,7 @@ def _pulse(done: StagePass, loop: SteeringResult) -> Group:
             name="PULSE_LONGEST", value=ceil(loop.width_max / loop.tick) + 1, unit="ticks",
 
             origin="No pulse may last longer: switch off by a second timer or the watchdog; a pin "
-            "that sticks empties the cells",
+            "that sticks feeds the coil for good",
         ),
         Constant(
             name="PULSE_BEATS", value=drive.swings_per_pulse, unit="beats from pulse to pulse",

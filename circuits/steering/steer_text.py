@@ -30,6 +30,10 @@ def _wrapped(text: str, indent: str = "", hang: str = "") -> list[str]:
     )
 
 
+def _said(plan: SteeringPlan, text: str) -> str:
+    return without_cells(text) if plan.design.supply.cell is None else text
+
+
 def _finding(finding: Finding) -> Iterator[str]:
     word = finding.severity.value
     label = f"  {word.upper() if finding.severity is Severity.FAILS else word}".ljust(GUTTER)
@@ -118,8 +122,7 @@ def _figures(plan: SteeringPlan) -> Iterator[str]:
         _on_time(loop),
     )
     for row in rows:
-        said = without_cells(row) if plan.design.supply.cell is None else row
-        yield from _wrapped(said, "  ", "    ")
+        yield from _wrapped(_said(plan, row), "  ", "    ")
 
 
 def _on_time(loop: SteeringResult) -> str:
@@ -148,8 +151,9 @@ def _runs(plan: SteeringPlan) -> Iterator[str]:
     for run in (plan.day, plan.year):
         if run is None:
             continue
+        worn = "" if plan.design.supply.cell is None else ", cells"
         yield from _wrapped(
-            f"Over {run.words} with weather, crystal, cells and jitter it is never more than "
+            f"Over {run.words} with weather, crystal{worn} and jitter it is never more than "
             f"{show(run.largest, 's')} off its crystal and ends {show(float(run.error[-1]), 's')} "
             f"from true time; the width moves at {percent(run.moved)} of {len(run.time)} "
             f"corrections, from {show(float(run.width.min()), 's')} to "
@@ -170,7 +174,7 @@ def _stability(found: Stability | None) -> Iterator[str]:
 def steer_text(plan: SteeringPlan) -> str:
     """Return the plan in words first, then in figures."""
     lines = [f"{plan.title}, steered by its pulse (coilwright {VERSION})", ""]
-    lines += _wrapped(_answer(plan))
+    lines += _wrapped(_said(plan, _answer(plan)))
     lines += ["", "Findings"]
     good = 0
     for finding in plan.sheet.findings:

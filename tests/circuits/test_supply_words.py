@@ -6,13 +6,15 @@ from pathlib import Path
 
 import pytest
 
+from circuits.command import main
 from circuits.design_file import parse_design
 from circuits.pipeline import compute
 from circuits.sheet import Sheet
 from circuits.sheet_sentences import figure_words, paired
 from circuits.supply_words import without_cells
 
-EXAMPLE = (Path(__file__).parents[2] / "examples" / "school_pendulum.toml").read_text("utf-8")
+SCHOOL_FILE = Path(__file__).parents[2] / "examples" / "school_pendulum.toml"
+EXAMPLE = SCHOOL_FILE.read_text("utf-8")
 SCHOOL = re.sub(r"\n\[(rate|log_output)\][^\[]*", "\n", EXAMPLE)
 """Without the keys of a loop, which some of the designs here get and others do not."""
 STEERED = '\n[rate]\nwidth_max = "20 ms"\nallowed_error = "5 s/day"\n'
@@ -57,6 +59,27 @@ def test_cells_keep_their_words() -> None:
     assert not any("stated voltage" in line for line in lines)
 
 
+FACES = {
+    "follow": ["follow"], "deaf": ["follow", "--deaf", "30 ms"], "map": ["follow", "--map"],
+    "lowest": ["follow", "--spent"], "steer": ["steer"], "constants": ["constants"],
+    "expect": ["expect"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("words", FACES.values(), ids=FACES)
+def test_no_command_speaks_of_fresh_or_spent_cells(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A constant's name is not a sentence: the header keeps PICKUP_BASELINE_SPENT."""
+    command, *more = words
+    assert main([command, str(SCHOOL_FILE), *more]) in (0, 1)
+    lines = capsys.readouterr().out.splitlines()
+    cautions = ("Do not mix cells", "mind their polarity")
+    assert [
+        line for line in lines if CELLS.search(line) and not any(c in line for c in cautions)
+    ] == []
+
+
 @pytest.mark.parametrize(
     ("before", "after"),
     [
@@ -69,3 +92,13 @@ def test_cells_keep_their_words() -> None:
 )
 def test_words(before: str, after: str) -> None:
     assert without_cells(before) == after
+
+
+@pytest.mark.parametrize(("supply", "minded"), [("9 V", True), ("5 V", False)])
+def test_a_voltage_that_small_controllers_do_not_bear_is_minded(supply: str, minded: bool) -> None:
+    text = SCHOOL.replace('voltage = "5 V"', f'voltage = "{supply}"')
+    text = re.sub(r"\npin_high[^\n]*", '\npin_high = "rail"', text)
+    found = {one.id: one for one in compute(parse_design(text, "school.toml")).findings}
+    assert ("supply.controller_voltage" in found) == minded
+    if minded:
+        assert "up to 9 V" in found["supply.controller_voltage"].text
