@@ -186,7 +186,7 @@ def _width_lines(reserve: WidthReserve) -> Iterator[str]:
     )  # fmt: skip
     yield (
         f'What would do: state pulse_width = "{show(reserve.width, "s")}" in [drive]; {today}. '
-        f"It holds the arc on {percent(MOST)} of the boards to the end of their cells: run whole "
+        f"It holds the arc on {percent(MOST)} of the boards: run whole "
         f"at it, {reserve.held} of the {reserve.tried} that need most of those hold."
     )
     costs = []
