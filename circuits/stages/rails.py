@@ -14,6 +14,8 @@ SPENT_RESISTANCE = 4.0
 """A spent cell's resistance over a fresh one's (3 to 10 times, from memory)."""
 LEAST_LOGIC = 1.8
 """V; small controllers are rarely specified below it (from memory)."""
+MOST_LOGIC = 5.5
+"""V; small controllers are rarely specified above it (from memory)."""
 DROPOUT = 0.3
 QUIESCENT = 5e-6
 
@@ -191,6 +193,21 @@ def _brown_out(design: Design, catalogue: Catalogue, ledger: Ledger) -> float | 
     return least
 
 
+def _too_much(design: Design, ledger: Ledger, source: _Source) -> None:
+    """Warn of a rail that small controllers do not bear; which one it is the file need not say."""
+    if design.supply.regulator_output is not None or isinstance(design.controller.pin_high, float):
+        return
+    if source.v_fresh > MOST_LOGIC:
+        ledger.say(
+            "supply.controller_voltage", Severity.MIND,
+            f"The supply gives the controller up to {show(source.v_fresh, 'V')}; most small "
+            f"controllers bear {show(MOST_LOGIC, 'V')} at most, many of 32 bits 3.6 V (from "
+            "memory).",
+            remedy="Look it up in its data sheet; else less voltage, or a regulator: "
+            "regulator_output in [supply].",
+        )  # fmt: skip
+
+
 def _not_below_brown_out(
     design: Design, catalogue: Catalogue, ledger: Ledger, source: _Source
 ) -> _Source:
@@ -198,6 +215,7 @@ def _not_below_brown_out(
     brown_out = _brown_out(design, catalogue, ledger)
     if brown_out is None:
         return source
+    _too_much(design, ledger, source)
     dropout = 0.0 if design.supply.regulator_output is None else _dropout(design, ledger)
     least = brown_out + dropout
     if source.v_fresh <= least:
