@@ -17,6 +17,10 @@ from calc.units import Count, Radian, RadianCurve, Ratio, RatioCurve, Second, Se
 Array = NDArray[np.float64]
 
 _DENSE = 320
+_LEAST = 4
+"""Arcs that a table must have."""
+_CLOSER = 2
+"""How often a table is laid closer where the trigger is reached by its widest arcs alone."""
 _ABOUT = np.array([0.92, 0.96, 1.0, 1.04, 1.08])
 """Widths about a turning point, as shares of it, that sharpen it."""
 _CLOSE = 6
@@ -123,12 +127,24 @@ def _loss_share(movement: DrivenMovement, arcs: Array) -> Array:
     return np.asarray(8 * (ellipe(m) - (1 - m) * ellipk(m)) / (arcs * np.sin(arcs)))
 
 
-def _table(movement: DrivenMovement, arcs: Array, widths: Array) -> _Table:
+class _UndrivenError(OutOfRangeError):
+    """No swing reaches its trigger: every arc dies away."""
+
+
+def _table(
+    movement: DrivenMovement, arcs: Array, widths: Array, *, closer: int = _CLOSER
+) -> _Table:
     known = beats(movement, arcs, widths, exact=False)
     # Below the smallest arc that reaches the trigger there is nothing to hold it.
     usable = np.isfinite(known.arc_after).all(axis=1) & known.driven
+    few = int(known.driven.sum())
+    if few < min(_LEAST, len(arcs)) and known.driven[-1] and closer:
+        between = np.linspace(arcs[-few - 1], arcs[-1], len(arcs))
+        return _table(movement, between, widths, closer=closer - 1)
+    if few < _LEAST and not known.driven[: len(arcs) - few].any():
+        raise _UndrivenError("settle: no swing must be left without its trigger; swing wider")
     require(
-        usable.sum() >= 4,
+        usable.sum() >= _LEAST,
         "settle: some swings must reach the trigger and their turning point; swing wider, or "
         "start the pulse nearer the middle",
     )
@@ -241,7 +257,14 @@ def settle(
     own = movement.pulse_width
     fewest = min(0.7 * own, width_high / 30)
     row = np.unique(np.append(np.geomspace(fewest, width_high, widths), own))
-    table = _table(movement, np.geomspace(arc_low, arc_high, arcs), row)
+    try:
+        table = _table(movement, np.geomspace(arc_low, arc_high, arcs), row)
+    except _UndrivenError:
+        none = np.zeros(0)
+        return Settled(
+            swings=(), grows=False, width_least=None, width_turning=None, widths_held=none,
+            arcs_held=none, rates_held=none, at_quality=(None,) * len(q_factors),
+        )  # fmt: skip
     column = int(np.flatnonzero(row == own)[0])
     swings = tuple(swing_at(movement, one.arc, exact=exact) for one in table.crossings[column])
     columns = np.array(table.held(row)).reshape(-1, 3).T
@@ -260,7 +283,10 @@ def settled_arcs(
 ) -> list[tuple[float, float]]:
     """Return arc and rate of every stable swing at the pulse width alone, from a short table."""
     arcs, widths = np.geomspace(arc_low, arc_high, count), np.array([movement.pulse_width])
-    stable = [one for one in _table(movement, arcs, widths).crossings[0] if one.stable]
+    try:
+        stable = [one for one in _table(movement, arcs, widths).crossings[0] if one.stable]
+    except _UndrivenError:
+        return []
     return [(one.arc, movement.period / (2 * one.beat) - 1) for one in stable]
 
 

@@ -14,7 +14,7 @@ from calc.follow_batch import many_swings
 from calc.follow_direct import follow_swing
 from calc.follow_free import clamp_braking
 from calc.follow_map import run_swings
-from calc.follow_settle import Settled, settle
+from calc.follow_settle import Settled, settle, settled_arcs
 from tests.calc.driven_plant import CASES, CENTRE, CURVE, IDS, LEAD, REFERENCE, plant
 from tests.calc.test_follow_direct import SOURCE, SWITCHED
 from tests.sources import Kind, source
@@ -287,3 +287,29 @@ def test_clamp_braking_alone_is_that_of_the_direct_engine() -> None:
     movement = plant(CENTRE, 0.0, clamp=ClampLaw(v_constant=0.25))
     known = follow_swing(movement=movement, arc=0.25, direction=1).e_brake
     assert clamp_braking(movement, 0.25, 1) == pytest.approx(known, rel=0.02)
+
+
+@source(Kind.IDENTITY, "a swing without a pulse dies away: nothing is held")
+def test_a_trigger_that_no_swing_reaches_holds_nothing() -> None:
+    blind = replace(plant(CENTRE, 20e-3), trigger=Trigger(delay=1e-3, arc_least=0.5))
+    found = settle(movement=blind, arc_low=0.02, arc_high=0.4, width_high=0.06)
+    assert found.swings == ()
+    assert found.held is None
+    assert not found.grows
+    assert found.width_least is None
+    assert len(found.arcs_held) == 0
+    assert settled_arcs(blind, 0.02, 0.4, 10) == []
+
+
+@source(Kind.IDENTITY, "what is seen from an arc on decides nothing above it")
+def test_a_trigger_that_the_widest_swings_alone_reach_is_looked_at_closely() -> None:
+    seeing = settle(movement=plant(CENTRE, 20e-3), arc_low=0.02, arc_high=0.4, width_high=0.06)
+    assert seeing.held is not None
+    high = 1.02 * seeing.held.arc
+    late = replace(
+        plant(CENTRE, 20e-3),
+        trigger=replace(plant(CENTRE, 20e-3).trigger, arc_least=0.985 * seeing.held.arc),
+    )
+    found = settle(movement=late, arc_low=0.02, arc_high=high, width_high=0.06, arcs=10)
+    assert found.held is not None
+    assert found.held.arc == pytest.approx(seeing.held.arc, rel=1e-5)
