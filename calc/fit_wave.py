@@ -11,6 +11,8 @@ from calc.units import Count, RadianCurve, Ratio, Second, SecondCurve
 Array = NDArray[np.float64]
 NEAR = 0.4
 """A gap shorter than this share of the lobe beside it is a crossing, not the quiet of a swing."""
+MOST_GAPS = 20
+"""A wave whose gaps are so many times as long as its runs is none."""
 SINE = 0.55
 """A sine's root mean square is 0.71 of its peak, that of a wave of short bursts far less."""
 
@@ -55,9 +57,11 @@ def even(t: Array, wave: Array) -> tuple[Array, Array]:
     """Return the wave at even steps; a copy by straight lines where the steps differ."""
     steps = np.diff(t)
     step = float(np.median(steps))
+    require(step > 0, "wave: t must rise; check the order of the times")
     if np.all(np.abs(steps - step) < 1e-3 * step):
         return t, wave
     count = int(np.floor((t[-1] - t[0]) / step)) + 1
+    require(count < MOST_GAPS * t.size, "wave: gaps must be shorter than the runs; cut the file")
     grid = t[0] + step * np.arange(count)
     return grid, np.interp(grid, t, wave)
 

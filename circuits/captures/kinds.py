@@ -149,7 +149,10 @@ def _wave(capture: Capture, channel: Channel) -> Recognised:
     good = np.isfinite(channel.values) & np.isfinite(capture.time)
     if good.sum() < 32:
         raise _nothing(capture, f"{int(good.sum())} samples")
-    t, wave = even(capture.time[good], channel.values[good])
+    try:
+        t, wave = even(capture.time[good], channel.values[good])
+    except OutOfRangeError as error:
+        raise _nothing(capture, "samples with gaps longer than they are") from error
     if is_sine(t, wave):
         return Recognised(kind="ringdown", sure=False, why="the wave is a sine, as a position's is")
     try:

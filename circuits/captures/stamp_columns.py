@@ -35,13 +35,10 @@ def quick_nanoseconds(texts: Texts, order: str) -> Whole | None:
         None where some text is none of these, or written in a rare way: then they are to be read
         one by one, which also finds the first that is wrong.
     """
-    try:
-        raw = np.array(texts, dtype="S")
-    except (UnicodeEncodeError, ValueError, TypeError):
+    raw = _raw(texts)
+    if raw is None:
         return None
     width = raw.dtype.itemsize
-    if not raw.size or not 0 < width <= LONGEST:
-        return None
     table = raw.view(np.uint8).reshape(raw.size, width)
     figures = (table >= 48) & (table <= 57)
     found = np.zeros(raw.size, np.int64)
@@ -60,6 +57,17 @@ def quick_nanoseconds(texts: Texts, order: str) -> Whole | None:
         found[left[alike]] = values
         left = left[~alike]
     return None if left.size else found
+
+
+def _raw(texts: Texts) -> NDArray[np.bytes_] | None:
+    """Return texts as rows of letters of one length; None where they cannot be times."""
+    try:
+        # One long cell would make all of them as long.
+        if not 0 < max(map(len, texts), default=0) <= LONGEST:
+            return None
+        return np.array(texts, dtype="S")
+    except (UnicodeEncodeError, ValueError, TypeError):
+        return None
 
 
 def _span(match: re.Match[str], name: str) -> tuple[int, int]:

@@ -105,3 +105,10 @@ def test_remanence_and_gap_go_together() -> None:
 def test_too_few_samples_are_refused() -> None:
     with pytest.raises(OutOfRangeError, match="sixteen samples"):
         fit_pass(T[:9], T[:9], curve_at, gap=0.006, speed=0.2, crossing=0.0, free=("gap", "speed"))
+
+
+def test_a_wave_that_is_mostly_gaps_is_refused() -> None:
+    """Sixty samples a microsecond apart and two a day later would make 1e11 even ones."""
+    t = np.concatenate((1e-6 * np.arange(60.0), [86400.0, 86401.0]))
+    with pytest.raises(OutOfRangeError, match="gaps must be shorter"):
+        even(t, np.sin(t))

@@ -74,5 +74,6 @@ def test_odd_columns_are_left_alone() -> None:
     assert quick_nanoseconds([], "dmy") is None
     assert quick_nanoseconds([1.5, None], "dmy") is None
     assert quick_nanoseconds(np.array(["10:00:00", np.nan], dtype=object), "dmy") is None
+    assert quick_nanoseconds(["10:00:00"] * 100_000 + ["x" * 10**6], "dmy") is None
     many = ["1" * k + ":00" for k in range(1, 60)]
     assert quick_nanoseconds(many, "dmy") is None
