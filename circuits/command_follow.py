@@ -107,10 +107,6 @@ def _tell(done: int, arc: float) -> None:
     print(f"coilwright: {done} swings, arc {math.degrees(arc):.4g} deg", file=sys.stderr)
 
 
-def _tell_map(done: int, total: int) -> None:
-    print(f"coilwright: {done} of {total} delays", file=sys.stderr)
-
-
 def _write(text: str, arguments: argparse.Namespace) -> None:
     if arguments.output is None:
         write_out(text)
@@ -123,8 +119,12 @@ def _write(text: str, arguments: argparse.Namespace) -> None:
 def _run_map(arguments: argparse.Namespace) -> int:
     from circuits import rate_map
     from circuits.design_file import read_design
+    from circuits.progress import told_each_second
 
-    found = rate_map.rate_map(read_design(arguments.file), progress=_tell_map)
+    tell = told_each_second()
+    found = rate_map.rate_map(
+        read_design(arguments.file), progress=lambda done, total: tell(done, total, "delays")
+    )
     face = rate_map.map_text
     if arguments.json:
         face = rate_map.map_json

@@ -23,7 +23,7 @@ from circuits.format_quantity import DAY, percent, show
 from circuits.settling import TURNS_OVER
 from circuits.supply_words import without_cells
 
-WIDTHS, DELAYS, ARCS = 20, 9, 14
+WIDTHS, DELAYS, ARCS = 20, 20, 14
 SHOWN = 7
 """Widths that the terminal shows."""
 WORTH = 0.1
@@ -139,7 +139,7 @@ def rate_map(design: Design, *, progress: Progress) -> RateMap:
     if driven.choice is not None and driven.choice.reachable is not None:
         # Beyond the delay with most motion per joule, so that it does not lie at the edge.
         latest = max(width, 1.25 * (driven.choice.reachable.t_on - driven.t_on))
-    shifts: list[float] = [*earlier, *np.linspace(0, latest, DELAYS // 2 + 1).tolist()]
+    shifts: list[float] = [*earlier, *np.linspace(0, latest, DELAYS - len(earlier)).tolist()]
     room = 0.22 * driven.movement.period - max(driven.t_on, 0.0) - width
     widest = max(min(3 * width, room), 1.5 * width)
     widths = np.geomspace(0.5 * width, widest, WIDTHS)

@@ -71,6 +71,15 @@ def test_a_delay_that_saves_charge_is_said() -> None:
     assert f"{100 * saved:.3g} % less charge" in map_text(mapped())
 
 
+def test_the_map_has_twenty_widths_by_twenty_delays() -> None:
+    found = mapped()
+    delays = sorted({row.later for row in found.rows if row.state == "fresh"})
+    widths = {row.width for row in found.rows}
+    assert len(delays) == 20
+    assert 0.0 in delays
+    assert len(widths) == 20
+
+
 def test_all_faces_hold_the_same_rows() -> None:
     content = json.loads(map_json(mapped()))
     lines = map_csv(mapped()).splitlines()
