@@ -105,6 +105,11 @@ def plan_loop(
     except OutOfRangeError as error:
         refuse(design, ledger, error)
         return None
+    if design.rate.kp is None or design.rate.ki is None:
+        ledger.assume(
+            "steering.damping", result.damping, "1",
+            "of the sized gains: a step overshoots by a few per cent; common practice, no source",
+        )  # fmt: skip
     _enter(design, ledger, movement, result)
     judge(design, ledger, movement, result, settled)
     return result

@@ -76,6 +76,14 @@ def test_authority_is_the_span_between_its_ends() -> None:
     assert figure(found, "steering.authority") == pytest.approx(ends[0] - ends[1], rel=1e-9)
 
 
+def test_the_damping_is_told_as_assumed_where_gains_are_sized() -> None:
+    own = sheet()
+    assumed = {entry.id: entry.value for entry in own.assumed}
+    assert assumed["steering.damping"] == pytest.approx(0.7)
+    stated = sheet(("rate", "kp", "-6e-4"), ("rate", "ki", "-2e-5"))
+    assert "steering.damping" not in {entry.id for entry in stated.assumed}
+
+
 def test_gains_have_the_sign_of_the_slope() -> None:
     found = sheet()
     assert figure(found, "steering.slope") < 0
