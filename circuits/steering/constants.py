@@ -129,7 +129,7 @@ def firmware_constants(design: Design) -> FirmwareConstants:
             f"({reason.removeprefix('regulator: ').removeprefix('steering: ').strip()})",
             wanted=repair.strip() or "a coarser tick, or other widths and gains",
         ) from error  # fmt: skip
-    groups = (
+    groups: tuple[Group, ...] = (
         _timer(design, loop),
         _pickup(design, done, loop),
         _pulse(done, loop),
