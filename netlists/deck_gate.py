@@ -20,6 +20,9 @@ OPTIONS = frozenset({"temp", "tnom", "reltol", "abstol", "vntol", "chgtol", "met
 _PLAIN = re.compile(r"[a-z0-9_ .,()=+\-*/<>?:&|!^]*\Z")
 # A digit run followed by a letter other than an exponent would be read as a scale suffix.
 _SUFFIX = re.compile(r"(?<![a-z0-9_.])(?:\d++\.?\d*+|\.\d++)(?:e[+-]?\d++)?+[a-z]+")
+# Names of our own only: ngspice folds case and knows some, such as gnd, for the ground.
+_ELEMENT = re.compile(r"[a-z][0-9]+\Z")
+_NODE = re.compile(r"(?:0|n[1-9][0-9]*)\Z")
 _MODEL = re.compile(r"\.model [a-z][a-z0-9_]* (?P<type>[a-z]+) ?(?:\(|\Z)")
 
 
@@ -61,8 +64,17 @@ def _refusal(line: str, *, last: bool) -> str:
         return "empty lines and leading blanks are not allowed"
     if word.startswith("."):
         return _directive_refusal(line, word, last=last)
+    return _element_refusal(line, word)
+
+
+def _element_refusal(line: str, word: str) -> str:
     if word[0] not in ELEMENTS:
         return f"no element begins with {word[0]!r}"
+    if not _ELEMENT.match(word):
+        return f"{word!r}: an element is a letter and a number"
+    ends = line.split(" ")[1:3]
+    if word[0] != "k" and not (len(ends) == 2 and all(_NODE.match(end) for end in ends)):
+        return f"{' '.join(ends)!r}: nodes are 0, n1, n2 and so on"
     suffix = _SUFFIX.search(line[len(word) :])
     if suffix:
         return f"{suffix.group(0)!r}: numbers carry plain exponents, never a scale letter"

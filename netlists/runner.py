@@ -84,19 +84,20 @@ def stop_runs() -> None:
 
 def _execute(program: Path, folder: Path, timeout: float) -> int:
     try:
-        process = subprocess.Popen(
-            [str(program), "-b", "-n", "-r", "out.raw", "-o", "out.log", "deck.cir"],
-            cwd=folder,
-            env=_environment(folder),
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
-        )
+        # Started and entered in one go: an interruption in between would leave it running.
+        with _running_lock:
+            process = subprocess.Popen(
+                [str(program), "-b", "-n", "-r", "out.raw", "-o", "out.log", "deck.cir"],
+                cwd=folder,
+                env=_environment(folder),
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                start_new_session=True,
+            )
+            _running.add(process)
     except OSError as error:
         raise SimulatorMissing(f"{program} cannot be started: {error}") from error
-    with _running_lock:
-        _running.add(process)
     try:
         _limit(process)
         return process.wait(timeout=timeout)

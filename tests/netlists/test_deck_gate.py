@@ -4,6 +4,7 @@ import pytest
 
 from netlists.deck_gate import TITLE, check_deck
 from netlists.errors import UnsafeDeckError
+from tests.sources import Kind, source
 
 PLAIN = (
     "v1 n1 0 dc 3.0e+00",
@@ -67,12 +68,42 @@ def test_anything_else_is_refused_with_its_line(line: str) -> None:
         check_deck(deck("r9 n1 0 1.0e+00", line))
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "r1 In n2 1.0e+00",
+        "r1 GND n2 1.0e+00",
+        "r1 gnd n2 1.0e+00",
+        "r1 out n2 1.0e+00",
+        "rload n1 n2 1.0e+00",
+        "C_current_shunt n1 n2 1.0e+00",
+        "c_current_shunt n1 n2 1.0e+00",
+    ],
+)
+@source(
+    Kind.PUBLISHED,
+    "public issue threads; merging of names that differ only in case reproduced with ngspice 39",
+    printed="In/in, OUT/out merged; GND inside a sub-circuit is the global ground; a resistor "
+    "named C_current_shunt became a capacitor card",
+)
+def test_no_name_enters_that_could_be_another(line: str) -> None:
+    """Nodes are n1, n2 and so on, elements a letter and a number: no two can be merged."""
+    with pytest.raises(UnsafeDeckError, match="line 3"):
+        check_deck(deck("r9 n1 0 1.0e+00", line))
+
+
 def test_a_title_of_the_users_is_refused() -> None:
     with pytest.raises(UnsafeDeckError, match="line 1"):
         check_deck(deck("r1 n1 0 1.0e+00").replace(TITLE, "*ng_script"))
 
 
 @pytest.mark.parametrize("ending", ["", "\n\n", ".end"])
+@source(
+    Kind.PUBLISHED,
+    "github.com/PySpice-org/PySpice issues 379, 399, 392, 264: a netlist without a last line break "
+    "loses its .end",
+    printed="there aren't any circuits loaded",
+)
 def test_the_deck_closes_with_end_and_one_line_break(ending: str) -> None:
     whole = deck("r1 n1 0 1.0e+00")
     with pytest.raises(UnsafeDeckError, match=r"\.end"):

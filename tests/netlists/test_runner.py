@@ -95,6 +95,36 @@ def test_anything_short_of_a_whole_result_raises(
     assert caught.value.deck == deck(*lines)
 
 
+THREADS = "github.com/PySpice-org/PySpice issues 379, 399, 392, 264"
+
+
+@source(Kind.PUBLISHED, f"{THREADS}: a harmless line on stderr made every run fail",
+        printed="Using SPARSE 1.3; One successful gmin step")  # fmt: skip
+@source(Kind.PUBLISHED, "github.com/PySpice-org/PySpice issue 292: chains of stepping are printed "
+        "as errors though the run succeeds")  # fmt: skip
+def test_what_it_says_does_not_decide_but_what_it_gives(
+    tmp_path: Path, simulator: Simulator
+) -> None:
+    """A stand-in that runs the real one and talks; one that talks likewise and gives nothing."""
+    talk = (
+        "#!/bin/sh\necho 'Using SPARSE 1.3 as Direct Linear Solver' >&2\n"
+        "{run}\ncode=$?\n"
+        "echo 'Error: Note: One successful gmin step, 1.0e-03 ... 1.0e-12' >> out.log\n"
+        "{end}\nexit $code\n"
+    )
+    talker, loser = tmp_path / "talker", tmp_path / "loser"
+    talker.write_text(talk.format(run=f'{simulator.program} "$@"', end=""))
+    loser.write_text(talk.format(
+        run="true", end="echo 'Error: Transient op failed, timestep too small' >> out.log"
+    ))  # fmt: skip
+    for program in (talker, loser):
+        program.chmod(0o755)
+    run = run_deck(deck(*RC), program=talker, version="x", vectors=("v(n2)",), end=5e-3)
+    assert np.allclose(run.real("v(n2)"), 1 - np.exp(-run.real("time") / 1e-3), atol=1e-4)
+    with pytest.raises(SimulatorFailed, match="timestep too small"):
+        run_deck(deck(*RC), program=loser, version="x", vectors=("v(n2)",), end=5e-3)
+
+
 def test_an_endless_run_is_stopped(simulator: Simulator) -> None:
     long = (*RC[:-1], ".tran 1.0e-09 1.0e+03 0.0e+00 1.0e-09 uic")
     begin = time.monotonic()
