@@ -34,8 +34,8 @@ def _rows(movement: DrivenMovement, arcs: Array, direction: int) -> tuple[list[f
     widths = np.array([movement.pulse_width])
     swings = many_swings(movement, arcs, widths, direction, exact=False)
     after, time = swings.arc_end[:, 0], swings.time[:, 0]
-    # A swing that does not come to its turning point has stopped.
-    growth = np.log(np.where(np.isfinite(after), after, 1e-3 * arcs) / arcs)
+    # A swing that does not come to its turning point has stopped, and so has one of no arc.
+    growth = np.log(np.fmax(after, 1e-3 * arcs) / arcs)
     return growth.tolist(), np.where(np.isfinite(time), time, movement.period / 2).tolist()
 
 

@@ -266,7 +266,9 @@ def settle(
             arcs_held=none, rates_held=none, at_quality=(None,) * len(q_factors),
         )  # fmt: skip
     column = int(np.flatnonzero(row == own)[0])
-    swings = tuple(swing_at(movement, one.arc, exact=exact) for one in table.crossings[column])
+    near = (swing_at(movement, one.arc, exact=exact) for one in table.crossings[column])
+    # Beside the arc from which the trigger is reached the table may cross where no swing is.
+    swings = tuple(swing for swing in near if np.isfinite(swing.period))
     columns = np.array(table.held(row)).reshape(-1, 3).T
     rates_held = rate_of(movement, columns[2])
     return Settled(
