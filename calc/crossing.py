@@ -23,6 +23,10 @@ Array = NDArray[np.float64]
 
 # Below this step in time constants the recursion for the powers loses digits to cancellation.
 _SMALL_STEP = 1.5
+_TERMS = np.arange(26)
+# Of the series in the step there: 1 / ((k + 1) (k + 2) ... (k + 1 + j)).
+_SERIES = 1 / np.cumprod(np.arange(1, 5)[:, None] + _TERMS, axis=1)
+_ROUNDING = 1e-18
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,15 +42,11 @@ def _weights(step: Array) -> Array:
     rows = np.empty((4, step.size))
     fine = step < _SMALL_STEP
     z = step[fine]
-    for k in range(4):
-        term = z / (k + 1)
-        total = term.copy()
-        for j in range(1, 26):
-            term = term * (-z) / (k + 1 + j)
-            total += term
-            if not (np.abs(term) > 1e-18).any():
-                break
-        rows[k, fine] = total
+    if z.size:
+        terms = int(np.searchsorted(-(np.float64(z.max()) ** _TERMS) * _SERIES[0], -_ROUNDING)) + 1
+        powers = np.empty((min(terms, len(_TERMS)), z.size))
+        powers[0], powers[1:] = z, -z
+        rows[:, fine] = _SERIES[:, : len(powers)] @ np.multiply.accumulate(powers)
     z = step[~fine]
     rows[0, ~fine] = -np.expm1(-z)
     for k in range(1, 4):
@@ -68,15 +68,15 @@ def scan(decay: Array, drive: Array, start: float) -> Array:
     return total
 
 
-def _one_pole(t: Array, wave: Array, tau: float) -> Array:
+def _one_pole(t: Array, wave: Array, slope: Array, tau: float) -> Array:
     """Low-pass a waveform that is a cubic between its samples; it starts settled."""
     length = np.diff(t)
-    cubic = CubicSpline(t, wave).c
     even = float(np.ptp(length)) < 1e-9 * float(length.max())
     weights = _weights(length[:1] / tau if even else length / tau)
-    drive = cubic[3] * weights[0]
-    for power in (1, 2, 3):
-        drive = drive + cubic[3 - power] * length**power * weights[power]
+    rise, first, last = np.diff(wave), slope[:-1] * length, slope[1:] * length
+    drive = wave[:-1] * weights[0] + first * weights[1]
+    drive += (3 * rise - 2 * first - last) * weights[2]
+    drive += (first + last - 2 * rise) * weights[3]
     return scan(np.exp(-length / tau), drive, float(wave[0]))
 
 
@@ -120,7 +120,7 @@ def filtered_wave(
 
     Notes
     -----
-    By exact solution of each pole for the cubic spline through the samples.
+    By exact solution of each pole for the cubics through samples and slopes.
     Held by test_ramp_through_two_poles_lags_by_both.
 
     References
@@ -143,16 +143,17 @@ def filtered_wave(
     require(np.diff(t) > 0, "filtered_wave: t must rise from sample to sample")
     require(np.isfinite(wave), "filtered_wave: wave must be finite; check the samples")
     signal = gain * wave
+    slope: Array = gain * CubicSpline(t, wave)(t, 1)
     if np.isfinite(tau_high):
-        signal = signal - _one_pole(t, signal, tau_high)
-    slope: Array | None = None
+        passed = _one_pole(t, signal, slope, tau_high)
+        slope = slope - (signal - passed) / tau_high
+        signal = signal - passed
     for tau in (tau_fast, tau_slow):
         if tau > 0:
-            passed = _one_pole(t, signal, tau)
+            # What a pole passes on has a slope that its own equation tells.
+            passed = _one_pole(t, signal, slope, tau)
             slope = (signal - passed) / tau
             signal = passed
-    if slope is None:
-        slope = CubicSpline(t, signal)(t, 1)
     return FilteredWave(wave=signal, slope=slope)
 
 

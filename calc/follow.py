@@ -10,6 +10,7 @@ same slope of the linkage, times the current and times the speed.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from scipy.interpolate import PchipInterpolator
 from calc.calculator import require
 from calc.clamp_law import ClampLaw
 from calc.linkage_curve import LinkageCurve
+from calc.loaded_switch import LoadedSwitch, loaded
 from calc.switch_law import SwitchLaw
 from calc.units import (
     Henry,
@@ -36,6 +38,12 @@ Array = NDArray[np.float64]
 
 GONE = 1e-6
 """Share of the largest current below which the coil counts as open."""
+
+
+@lru_cache(maxsize=16)
+def _between(arcs: tuple[float, ...], delays: tuple[float, ...]) -> PchipInterpolator:
+    """Return the monotone cubic through delays, against the logarithm of the arc."""
+    return PchipInterpolator(np.log(arcs), delays)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +74,7 @@ class Trigger:
             return np.full(np.shape(arc), self.delay)
         own = self.delays_back if direction < 0 and self.delays_back else self.delays
         inside = np.clip(arc, self.arcs[0], self.arcs[-1])
-        more = PchipInterpolator(np.log(self.arcs), own)(np.log(inside))
+        more = _between(self.arcs, own)(np.log(inside))
         return np.maximum(self.delay + more, 0.0)
 
 
@@ -189,6 +197,11 @@ class DrivenMovement:
         return 1.0 if self.clamp.from_supply else self.duty
 
     @property
+    def closed(self) -> SwitchLaw | LoadedSwitch:
+        """The closed switch as the coil meets it, beside a clamp that draws current too."""
+        return loaded(self.switch, self.clamp, v_supply=self.v_supply, r_source=self.r_source)
+
+    @property
     def i_scale(self) -> float:
         """Current that supply and resistance alone would allow [A]."""
         return self.v_supply / (self.r_coil + self.r_source)
@@ -220,14 +233,14 @@ class DrivenMovement:
 
     def held_on(self, i: Array) -> Array:
         """Return the voltage left after switch and resistance while the pulse lasts."""
-        left = self.duty * (self.v_supply - self.switch.drop(i)) - self.r_loop * i
+        left = self.duty * (self.v_supply - self.closed.drop(i)) - self.r_loop * i
         if self.duty < 1:
             left = left - (1 - self.duty) * self.clamp.opposing(i, self.v_supply)
         return left
 
     def stiff_on(self, i: Array) -> Array:
         """Return how fast that voltage falls as the current rises [ohm]."""
-        slope = self.r_loop + self.duty * self.switch.slope(i)
+        slope = self.r_loop + self.duty * self.closed.slope(i)
         if self.duty < 1:
             slope = slope + (1 - self.duty) * self.clamp.slope(i)
         return slope
