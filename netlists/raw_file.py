@@ -68,6 +68,9 @@ def read_raw(content: bytes) -> RawFile:
     if len(body) != wanted:
         raise RawFileError(f"the result file holds {len(body)} bytes of data, {wanted} promised")
     table = np.frombuffer(body, dtype=kind).reshape(n_points, n_vectors).T
+    if is_complex:
+        # ngspice leaves the imaginary part of the frequency as its memory happened to be.
+        table = np.concatenate([table[:1].real.astype(kind), table[1:]])
     if not np.isfinite(table).all():
         raise RawFileError("the result file holds a sample that is not finite")
     return RawFile(names=tuple(names), columns=np.ascontiguousarray(table, np.complex128))
