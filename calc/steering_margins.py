@@ -160,9 +160,7 @@ def _roots(
     x: NDArray[np.float64], y: NDArray[np.float64], of: Callable[[float], float]
 ) -> list[float]:
     signs = np.flatnonzero(y[:-1] * y[1:] < 0)
-    return [
-        sign_change(of, float(x[k]), float(x[k + 1]), rtol=1e-12, xtol=1e-300) for k in signs
-    ]
+    return [sign_change(of, float(x[k]), float(x[k + 1]), rtol=1e-12, xtol=1e-300) for k in signs]
 
 
 @routine
