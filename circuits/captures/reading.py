@@ -78,7 +78,7 @@ def read_capture(
             times.append(time)
         for column, part in zip(parts, values, strict=True):
             column.append(part)
-        if progress is not None:
+        if progress is not None and stream.size >= MEGABYTE:
             progress(stream.bytes_read // MEGABYTE, stream.size // MEGABYTE, "MB read")
     whole = [_joined(column) for column in parts]
     time = _joined(times) if times else None

@@ -63,7 +63,7 @@ def told(stream: CaptureStream, progress: Progress | None) -> Iterator[Capture]:
     """Yield the parts, and tell after each how many megabytes are read, of how many."""
     for part in stream:
         yield part
-        if progress is not None:
+        if progress is not None and stream.size >= MEGABYTE:
             progress(stream.bytes_read // MEGABYTE, stream.size // MEGABYTE, "MB read")
 
 
