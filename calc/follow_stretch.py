@@ -99,7 +99,7 @@ def powers(m: DrivenMovement, panel: Panel, mode: str, *, drag: float, releasing
         rows[0] = fed * m.v_supply * i
         rows[1] = share * m.r_source * i**2
         rows[2] = m.r_coil * i**2
-        rows[3] = m.duty * m.switch.drop(i) * i if on else 0.0
+        rows[3] = m.duty * m.closed.drop(i) * i if on else 0.0
         rows[4] = ((1 - m.duty) if on else 1.0) * m.clamp.voltage(i) * i
         rows[5] = panel.emf * i
         rows[8] = 0.0 if releasing or on else -rows[5]

@@ -1,12 +1,17 @@
 """A switch that carries a resistor's current beside the coil's."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from calc.clamp_law import ClampLaw
+from calc.follow_batch import many_swings
+from calc.follow_direct import follow_swing
 from calc.loaded_switch import LoadedSwitch, current_beside, loaded, node_voltage
 from calc.pulse import PulseCircuit, coil_pulse
 from calc.switch_law import SwitchLaw
+from tests.calc.driven_plant import CENTRE, plant
 from tests.sources import Kind, source
 
 STARVED = SwitchLaw(v_thermal=0.0257, beta_f=60.0, beta_r=4.0, i_b=2e-3, resistance=0.8)
@@ -58,3 +63,26 @@ def test_a_diode_leaves_the_switch_as_it_is() -> None:
     assert plain is STARVED
     assert node_voltage(plain, 0.01) == STARVED.drop(0.01)
     assert current_beside(plain, 0.01) == 0
+
+
+@pytest.mark.parametrize("r_clamp", [10.0, 100.0])
+@source(Kind.IDENTITY, "the same law in the pulse and in the moving system; two engines")
+def test_a_moving_system_meets_the_same_loaded_switch(r_clamp: float) -> None:
+    """The engines agree to 1e-4: the fast one counts what the resistor brakes apart."""
+    movement = replace(
+        plant(CENTRE, 20e-3), switch=STARVED, clamp=ClampLaw(resistance=r_clamp), r_source=1.0
+    )
+    i = np.linspace(0.0, 0.1, 11)
+    switch = LoadedSwitch(
+        switch=STARVED, r_beside=r_clamp, v_supply=movement.v_supply, r_source=1.0
+    )
+    expected = movement.v_supply - switch.drop(i) - movement.r_loop * i
+    assert movement.held_on(i) == pytest.approx(expected, rel=1e-12, abs=1e-12)
+    assert movement.stiff_on(i) == pytest.approx(movement.r_loop + switch.slope(i), rel=1e-12)
+    swing = follow_swing(movement=movement, arc=0.1, direction=1)
+    assert swing.electrical_balance == pytest.approx(0.0, abs=1e-6)
+    at_once = many_swings(movement, np.array([0.1]), np.array([movement.pulse_width]), 1)
+    given = swing.e_mechanical + swing.e_brake
+    assert at_once.e_mechanical[0, 0] == pytest.approx(given, rel=1e-4)
+    assert at_once.arc_end[0, 0] == pytest.approx(swing.arc_end, rel=1e-6)
+    assert at_once.e_supply[0, 0] == pytest.approx(swing.e_supply, rel=1e-4)
