@@ -1,6 +1,7 @@
 """Clamp: what takes the coil's current when the switch opens."""
 
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 
@@ -71,12 +72,11 @@ def size(
     _ratings(catalogue, ledger, parts, drive, v_highest, highest)
     _braking(ledger, parts, rails, coil, emf, knee)
     at_rest = [
-        standing_current(
-            clamp=parts.law, v_supply=rail.v_coil, r_loop=coil.r_coil + rail.r_source
-        )
+        standing_current(clamp=parts.law, v_supply=rail.v_coil, r_loop=coil.r_coil + rail.r_source)
         for rail in (rails.fresh, rails.spent)
     ]
     _at_rest(ledger, parts, rails, at_rest)
+    _beside(ledger, parts, rails, coil, drive)
     return ClampResult(
         kind=parts.kind, law=parts.law, v_knee=knee, v_switch_peak=peak,
         p_rating=parts.zener.p_tot if parts.zener else None, resistor=parts.resistor,
@@ -188,6 +188,28 @@ def _at_rest(ledger: Ledger, parts: ClampParts, rails: Rails, at_rest: list[floa
         f"{show(at_rest[0], 'A')} flows through coil and zener all the time, pulse or no pulse.",
         remedy="A zener of a higher voltage, or one between switch and rail with a diode.",
         value=at_rest[0], unit="A",
+    )  # fmt: skip
+
+
+def _beside(
+    ledger: Ledger, parts: ClampParts, rails: Rails, coil: CoilResult, drive: DriveResult
+) -> None:
+    """Check that the switch carries the resistor's current beside the coil's."""
+    if parts.resistor is None or not isfinite(drive.fresh.law.i_limit):
+        return
+    states = []
+    for rail, state in ((rails.fresh, drive.fresh), (rails.spent, drive.spent)):
+        own = rail.v_coil / (parts.resistor + rail.r_source)
+        whole = own + rail.v_coil / (coil.r_coil + rail.r_source)
+        states.append((own, whole, state.law.i_limit))
+    own, whole, limit = max(states, key=lambda known: known[1] / known[2])
+    ledger.at_most(
+        "clamp.resistor_current", whole, limit, "A",
+        f"While the switch is on the resistor takes up to {show(own, 'A')} beside the coil's "
+        f"current, {show(whole, 'A')} in all; with its base current {drive.transistor} carries "
+        f"{show(limit, 'A')}.",
+        remedy="A larger resistor, or a diode, which takes nothing while the switch is on.",
+        changes=((Change(section="clamp", key="kind", text="diode"),),),
     )  # fmt: skip
 
 

@@ -328,3 +328,17 @@ def test_energies_of_the_sheet_add_up_with_what_the_cells_keep() -> None:
         )
         assert taken[0] > 0.01 * given
         assert sum(taken) == pytest.approx(given, rel=1e-6)
+
+
+@pytest.mark.parametrize(("resistor", "fails"), [("10 ohm", True), ("680 ohm", False)])
+@source(Kind.IDENTITY, "Ohm's law: a resistor across the coil takes V / R through the switch too")
+def test_a_resistor_that_the_switch_cannot_carry_fails(resistor: str, *, fails: bool) -> None:
+    sheet = sheet_with(
+        supply={"voltage": "5 V", "cell": None, "series": None},
+        drive={"switch": "npn", "base_resistor": None},
+        clamp={"kind": "resistor", "resistor": resistor},
+    )  # fmt: skip
+    found = finding(sheet, "clamp.resistor_current")
+    assert (found.severity is Severity.FAILS) == fails
+    ohms = float(resistor.split(maxsplit=1)[0])
+    assert found.value == pytest.approx(5 / ohms + 5 / number(sheet, "coil.r_coil"), rel=1e-3)
