@@ -148,7 +148,7 @@ def test_a_diode_of_the_users_own_has_the_kind_of_part_only() -> None:
         (
             {"on": [{"v_gs": "2.5 V", "i_d": "1 A", "r_ds_on_max": "50"}]},
             "on[1].r_ds_on_max",
-            "50 kohm",
+            "50 ohm",
         ),
         (
             {"on": [{"v_gs": "2.5 V", "i_d": "1 A", "r_ds_on_max": "50 mohm", "r": "1 ohm"}]},
