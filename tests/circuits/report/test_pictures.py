@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from calc.calculator import OutOfRangeError
 from circuits.cells_course import life_course
 from circuits.format_quantity import show
 from circuits.pipeline import compute_whole
@@ -185,8 +186,7 @@ def test_the_life_in_the_picture_is_the_life_on_the_sheet(name: str) -> None:
     assert "life" in pictures
 
 
-def test_a_design_whose_cells_cannot_be_followed_has_every_other_picture() -> None:
-    # One cell and a zener that conducts at its voltage: the sheet says so, the report goes on.
+def test_one_cell_and_a_zener_that_conducts_at_its_voltage_have_their_life_drawn() -> None:
     sheet, done = compute_whole(
         design_with(
             supply={"cell": "LR20", "series": 1}, clamp={"kind": "switch_zener"},
@@ -195,8 +195,21 @@ def test_a_design_whose_cells_cannot_be_followed_has_every_other_picture() -> No
         remedies=False,
     )  # fmt: skip
     drawn = gallery(sheet, done)
+    assert not drawn.missing
+    assert "life" in {picture.name for picture in drawn.every}
+
+
+def test_a_design_that_cannot_be_followed_has_every_other_picture(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No known design ends so; a refusal put in the course's place stands for one."""
+
+    def refuses(*_: object, **__: object) -> None:
+        raise OutOfRangeError("course: the cells must feed it; they do not")
+
+    _, sheet, done = whole("foyer_sculpture")
+    monkeypatch.setattr("circuits.report.gallery.life_course", refuses)
+    drawn = gallery(sheet, done)
+    assert drawn.missing == ("The life cannot be drawn: course: the cells must feed it.",)
     assert len(drawn.every) >= 9
-    assert [sentence.partition(":")[0] for sentence in drawn.missing] == [
-        "The life cannot be drawn"
-    ]
     assert drawn.missing[0] in report(done.design, sheet, done)
