@@ -35,6 +35,13 @@ class Beats:
     beats: int
     driven: NDArray[np.bool_]
 
+    @property
+    def usable(self) -> NDArray[np.bool_]:
+        """Whether an arc is driven and with every width still swings to its turning points."""
+        # An arc of nothing is finite too, but no swing.
+        swings = (self.arc_after > 0) & np.isfinite(self.arc_after) & np.isfinite(self.time)
+        return np.asarray(swings.all(axis=1) & self.driven)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettledSwing:

@@ -136,7 +136,7 @@ def _table(
 ) -> _Table:
     known = beats(movement, arcs, widths, exact=False)
     # Below the smallest arc that reaches the trigger there is nothing to hold it.
-    usable = np.isfinite(known.arc_after).all(axis=1) & known.driven
+    usable = known.usable
     few = int(known.driven.sum())
     if few < min(_LEAST, len(arcs)) and known.driven[-1] and closer:
         between = np.linspace(arcs[-few - 1], arcs[-1], len(arcs))

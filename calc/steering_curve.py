@@ -113,7 +113,7 @@ def width_curve(
         If hardly any of the arcs reaches the trigger and its turning point.
     """
     known = beats(movement, arcs, widths, exact=False)
-    usable = np.isfinite(known.arc_after).all(axis=1) & known.driven
+    usable = known.usable
     require(
         usable.sum() >= _FEWEST,
         "steering: some swings must reach the trigger and their turning point; swing wider, or "
