@@ -36,6 +36,9 @@ COMMANDS = {
     "parts": ("circuits.command_parts", "list the catalogue, with the source of each value"),
 }
 
+EXTRAS = {"PySpice": "spice", "weasyprint": "pdf", "distributed": "cluster", "dask": "cluster"}
+"""The optional part of the program that brings a module."""
+
 NEXT_STEPS = """\
 coilwright sizes and checks the circuit of a movement that a coil keeps swinging.
 
@@ -142,6 +145,10 @@ def _complain(message: str, code: int) -> int:
     return code
 
 
+def _brought_by(module: str) -> str:
+    return f"coilwright[{EXTRAS[module]}]" if module in EXTRAS else module
+
+
 def _unexpected(error: Exception) -> int:
     """Answer a part that is not installed, or an error that no part of the program foresaw."""
     if os.environ.get("COILWRIGHT_DEBUG"):
@@ -152,7 +159,8 @@ def _unexpected(error: Exception) -> int:
         lacking = error.name.partition(".")[0]
         if lacking not in ("calc", "netlists", "circuits"):
             return _complain(
-                f"{lacking}: found no such module; install it with pip and run again",
+                f"{lacking}: found no such module; install it with "
+                f"'pip install {_brought_by(lacking)}' and run again",
                 EXIT_MISSING,
             )
     return _complain(

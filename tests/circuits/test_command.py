@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import pytest
 
 from circuits import VERSION
-from circuits.command import COMMANDS, main
+from circuits.command import COMMANDS, EXTRAS, main
 from circuits.errors import DesignFileError
 
 ROOT = Path(__file__).parents[2]
@@ -111,7 +111,10 @@ def test_exit_codes_of_what_can_go_wrong(plant: Plant, capsys: pytest.CaptureFix
     assert capsys.readouterr().err == "coilwright: a.toml: [coil] wire: found x; y\n"
     lacking = ModuleNotFoundError("No module named 'somewhere'", name="somewhere")
     assert main(plant(raising(lacking))) == 3
-    assert "install it with pip" in capsys.readouterr().err
+    assert "'pip install somewhere'" in capsys.readouterr().err
+    lacking = ModuleNotFoundError("No module named 'distributed'", name="distributed")
+    assert main(plant(raising(lacking))) == 3
+    assert "'pip install coilwright[cluster]'" in capsys.readouterr().err
     assert main(plant(raising(KeyboardInterrupt()))) == 130
     assert capsys.readouterr().err == "coilwright: interrupted\n"
 
@@ -159,3 +162,11 @@ def test_a_starved_base_fails_and_apply_writes_the_cure(
     capsys.readouterr()
     assert main(["design", str(starved), "--apply", str(cured)]) == 2
     assert "exists already" in capsys.readouterr().err
+
+
+def test_each_optional_part_is_one_that_the_project_offers() -> None:
+    offered = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    extras = offered["project"]["optional-dependencies"]
+    for module, extra in EXTRAS.items():
+        # Dask's extra is spelled dask[distributed] and brings both.
+        assert any(module in wanted for wanted in extras[extra]), module
