@@ -235,8 +235,8 @@ def many_swings(
     """Return all swings of one direction, from turning point to turning point.
 
     Every arc is followed with every width; if `paired` with its own alone, in one column.
-    Where a starved switch keeps the iteration from settling, and with `exact` where the EMF
-    carries the current on beyond the clamp's knee, the direct engine gives the swing.
+    Where a starved switch keeps the iteration from settling, and with `exact` where the EMF stops
+    the current or carries it on beyond the clamp's knee, the direct engine gives the swing.
     """
     m = movement
     flow = approach(m, arcs, direction)
@@ -269,9 +269,10 @@ def many_swings(
         supplied[some] = m.v_supply * fed * charge.T
         if m.clamp.from_supply:
             supplied[some] += m.v_supply * fall["charge"]
-        regular[some] = held.settled[:, None] & (i_off.T > 0)
+        regular[some] = held.settled[:, None]
         if exact:
-            regular[some] &= fall["falling"]
+            # A current that the EMF has stopped before the switch opens is the knee's affair too.
+            regular[some] &= fall["falling"] & (i_off.T > 0)
     drag_all = np.repeat(flow.drag, shape[1])
     after = leave(m, angle.ravel(), speed.ravel(), drag_all, direction)
     arc_end, time = after.arc.reshape(shape), t + after.time.reshape(shape)
