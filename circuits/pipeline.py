@@ -1,13 +1,12 @@
 """Runs the stages of one design in their order and puts its sheet together."""
 
-from functools import partial
-
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.design_write import with_changes
 from circuits.errors import DesignFileError
 from circuits.ledger import Finding, Ledger, Severity
 from circuits.remedies import Changes, try_remedies
+from circuits.reruns import Reruns
 from circuits.sheet import Cure, Sheet, compose
 from circuits.stage_pass import StagePass
 from circuits.stages import (
@@ -34,7 +33,9 @@ from circuits.stages import filter as filter_stage
 from circuits.supply_words import reword
 
 
-def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) -> StagePass:
+def run(
+    design: Design, catalogue: Catalogue, earlier: StagePass | None = None, until: str = ""
+) -> StagePass:
     """Run every stage once, in the order in which they need each other.
 
     Parameters
@@ -45,6 +46,8 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
         The parts, the design's own among them.
     earlier : StagePass, optional
         A run of a similar design, whose first stages may stand.
+    until : str
+        Id of a finding; the run ends with the stage in which it fails.
 
     Returns
     -------
@@ -55,8 +58,10 @@ def run(design: Design, catalogue: Catalogue, earlier: StagePass | None = None) 
     ------
     DesignFileError
         Where a stage cannot use the figures it is given.
+    StillFailsError
+        Where the finding fails to which the run was to be followed.
     """
-    done = StagePass(design, earlier)
+    done = StagePass(design, earlier, until)
     step, parts = done.step, catalogue
     _question_doubts(design, done.ledger)
     the_rails = step("rails", lambda d, log: rails.size(d, parts, log))
@@ -157,13 +162,6 @@ def _question_doubts(design: Design, ledger: Ledger) -> None:
         )
 
 
-def _rerun(done: StagePass, catalogue: Catalogue, changes: Changes) -> dict[str, Finding] | None:
-    try:
-        return run(with_changes(done.design, changes), catalogue, done).ledger.findings
-    except DesignFileError:
-        return None
-
-
 def compute(design: Design, *, remedies: bool = True) -> Sheet:
     """Size and check a whole design, and try out what cures what fails.
 
@@ -193,7 +191,8 @@ def compute_whole(design: Design, *, remedies: bool = True) -> tuple[Sheet, Stag
     findings: tuple[Finding, ...] = tuple(done.ledger.findings.values())
     cures: tuple[Cure, ...] = ()
     if remedies:
-        findings, cures = try_remedies(findings, partial(_rerun, done, catalogue))
+        tried = Reruns(done, lambda d, earlier, until: run(d, catalogue, earlier, until))
+        findings, cures = try_remedies(findings, tried.findings, still_fails=tried.still_fails)
     return compose(design.design.title or design.file, done.ledger, findings, cures), done
 
 

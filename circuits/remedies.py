@@ -10,6 +10,8 @@ from circuits.sheet import Cure, Sheet, worst_first
 Changes = tuple[Change, ...]
 Rerun = Callable[[Changes], dict[str, Finding] | None]
 """Compute the findings of the changed design; None where the change cannot be used."""
+StillFails = Callable[[Changes, str], bool]
+"""Tell whether a finding fails in the changed design too, without computing what comes after."""
 
 MOST_RERUNS = 12
 MOST_PER_FINDING = 6
@@ -21,17 +23,26 @@ class _Trial:
     """Reruns that remember what was tried, so that a change shared by findings costs once."""
 
     rerun: Rerun
+    still_fails: StillFails | None
     left: int
+    begun: set[Changes] = field(default_factory=set)
     known: dict[Changes, dict[str, Finding] | None] = field(default_factory=dict)
 
     def affordable(self, changes: Changes) -> bool:
-        return changes in self.known or self.left > 0
+        return changes in self.begun or self.left > 0
 
-    def findings(self, changes: Changes) -> dict[str, Finding] | None:
-        if changes not in self.known:
+    def cured(self, changes: Changes, id: str) -> dict[str, Finding] | None:
+        """Return all findings with a change; None where one fails with it too."""
+        if changes not in self.begun:
             self.left -= 1
+            self.begun.add(changes)
+        if changes not in self.known:
+            # Most changes do not help: then the stages after the finding's own need not run.
+            if self.still_fails is not None and self.still_fails(changes, id):
+                return None
             self.known[changes] = self.rerun(changes)
-        return self.known[changes]
+        after = self.known[changes]
+        return None if after is None or id in failing(after.values()) else after
 
 
 def failing(findings: Iterable[Finding]) -> set[str]:
@@ -68,9 +79,9 @@ def _try_one(finding: Finding, before: set[str], trial: _Trial) -> tuple[Finding
     for changes in finding.changes[:MOST_PER_FINDING]:
         if not trial.affordable(changes):
             break
-        after = trial.findings(changes)
+        after = trial.cured(changes, finding.id)
         tried.append(spelled(changes))
-        if after is None or finding.id in failing(after.values()):
+        if after is None:
             continue
         broken = failing(after.values()) - before
         if not broken:
@@ -93,7 +104,11 @@ def _try_one(finding: Finding, before: set[str], trial: _Trial) -> tuple[Finding
 
 
 def try_remedies(
-    findings: Iterable[Finding], rerun: Rerun, *, most_reruns: int = MOST_RERUNS
+    findings: Iterable[Finding],
+    rerun: Rerun,
+    *,
+    still_fails: StillFails | None = None,
+    most_reruns: int = MOST_RERUNS,
 ) -> tuple[tuple[Finding, ...], tuple[Cure, ...]]:
     """Complete the remedies of failing findings with changes that were tried out.
 
@@ -103,6 +118,8 @@ def try_remedies(
         All findings of the design as it stands.
     rerun : callable
         Computes the findings of the whole design with some changes.
+    still_fails : callable, optional
+        Tells of one finding whether it fails with some changes too, sooner than `rerun` can.
     most_reruns : int
         How often the design may be computed again in all.
 
@@ -115,7 +132,7 @@ def try_remedies(
     """
     entered = tuple(findings)
     before = failing(entered)
-    trial = _Trial(rerun=rerun, left=most_reruns)
+    trial = _Trial(rerun=rerun, still_fails=still_fails, left=most_reruns)
     completed: dict[str, Finding] = {}
     cures: list[Cure] = []
     for finding in worst_first(entered):

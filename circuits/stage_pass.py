@@ -10,7 +10,7 @@ import numpy as np
 from calc.calculator import OutOfRangeError
 from circuits.design import Design
 from circuits.errors import DesignFileError
-from circuits.ledger import Ledger
+from circuits.ledger import Ledger, Severity
 
 R = TypeVar("R")
 
@@ -84,6 +84,14 @@ def _changed(one: Design, other: Design) -> set[str]:
     }
 
 
+class StillFailsError(Exception):
+    """A pass has come to the finding that it was to be followed to, and it fails."""
+
+    def __init__(self, done: "StagePass") -> None:
+        super().__init__("a finding still fails")
+        self.done = done
+
+
 class StagePass:
     """Runs stages one after another; each is a function of the design and of earlier results.
 
@@ -94,10 +102,13 @@ class StagePass:
     earlier : StagePass, optional
         A pass through a similar design: its stages stand up to the first that read a section
         which differs.
+    until : str
+        Id of a finding; the pass ends with the stage in which it fails.
     """
 
-    def __init__(self, design: Design, earlier: "StagePass | None" = None) -> None:
+    def __init__(self, design: Design, earlier: "StagePass | None" = None, until: str = "") -> None:
         self.design = design
+        self._until = until
         self.ledger = Ledger()
         self._done: dict[str, _Done] = {}
         self._earlier = earlier
@@ -111,6 +122,8 @@ class StagePass:
         DesignFileError
             Where a calculator refuses the figures. Overflow and division by zero are refusals
             too: they come from figures that are possible one by one and absurd together.
+        StillFailsError
+            Where the finding fails to which the pass was to be followed.
         """
         done = self._earlier._done.get(name) if self._earlier else None
         if done is None or done.read & self._changed:
@@ -125,6 +138,9 @@ class StagePass:
         else:
             _enter_again(done.entered, self.ledger)
         self._done[name] = done
+        asked = done.entered.findings.get(self._until)
+        if asked is not None and asked.severity is Severity.FAILS:
+            raise StillFailsError(self)
         return cast(R, done.result)
 
     def result(self, name: str) -> Any:
