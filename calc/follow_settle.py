@@ -19,6 +19,10 @@ Array = NDArray[np.float64]
 _DENSE = 320
 _LEAST = 4
 """Arcs that a table must have."""
+_ABOVE = 1e-6
+"""How far above the smallest arc that reaches the trigger to look, as a share of it."""
+_ASIDE = 0.25
+"""Share of the steps of a table within which one arc takes another's place."""
 _CLOSER = 2
 """How often a table is laid closer where the trigger is reached by its widest arcs alone."""
 _ABOUT = np.array([0.92, 0.96, 1.0, 1.04, 1.08])
@@ -185,6 +189,7 @@ def settle(
     widths: Count = 14,
     exact: bool = True,
     q_factors: tuple[Ratio, ...] = (),
+    least_from: Radian = 0.0,
 ) -> Settled:
     """Return the settled swings of a driven movement and how they hang on the pulse width.
 
@@ -206,6 +211,8 @@ def settle(
         Whether swings beyond the clamp's knee are integrated one by one.
     q_factors : tuple of float
         Other quality factors whose arcs are wanted too [1].
+    least_from : float
+        Smallest arc that the least width must hold, where it is above arc_low [rad].
 
     Returns
     -------
@@ -258,7 +265,7 @@ def settle(
     fewest = min(0.7 * own, width_high / 30)
     row = np.unique(np.append(np.geomspace(fewest, width_high, widths), own))
     try:
-        table = _table(movement, np.geomspace(arc_low, arc_high, arcs), row)
+        table = _table(movement, _from_least(movement, arc_low, arc_high, arcs), row)
     except _UndrivenError:
         none = np.zeros(0)
         return Settled(
@@ -273,7 +280,7 @@ def settle(
     rates_held = rate_of(movement, columns[2])
     return Settled(
         swings=swings, grows=bool(table.growth[-1, column] > 0),
-        width_least=_least(movement, table, row, exact=exact),
+        width_least=_least(table, row, least_from),
         width_turning=_turning(movement, columns[0], columns[1], rates_held),
         widths_held=columns[0], arcs_held=columns[1], rates_held=rates_held,
         at_quality=tuple(table.held_with(movement, column, q) for q in q_factors),
@@ -300,16 +307,26 @@ def settled_row(
     return [(width, arc, float(rate_of(movement, np.array(beat)))) for width, arc, beat in held]
 
 
-def _least(movement: DrivenMovement, table: _Table, row: Array, *, exact: bool) -> float | None:
-    """Return the width from which some arc is held, sharpened on a narrow row of widths."""
-    rough = _root(row, table.growth.max(axis=0))
-    if rough is None or not exact:
-        return rough
-    near = rough * np.linspace(0.94, 1.06, 4)
-    arcs = np.exp(np.linspace(table.at[0], table.at[-1], 10))
-    fine = _table(replace(movement, pulse_width=float(near[-1])), arcs, near)
-    sharper = _root(near, fine.growth.max(axis=0))
-    return rough if sharper is None else sharper
+def _from_least(movement: DrivenMovement, low: float, high: float, count: int) -> Array:
+    """Return evenly spread arcs, and the smallest that reaches the trigger among them.
+
+    It is the last that a narrow pulse holds: without it the least width hangs on the table.
+    """
+    arcs = np.geomspace(low, high, count)
+    least = movement.trigger.arc_least * (1 + _ABOVE)
+    if not low < least < arcs[-_LEAST]:
+        return arcs
+    nearest = int(np.argmin(np.abs(np.log(arcs / least))))
+    if abs(np.log(arcs[nearest] / least)) < _ASIDE * np.log(arcs[1] / arcs[0]):
+        arcs[nearest] = least
+        return arcs
+    return np.sort(np.append(arcs, least))
+
+
+def _least(table: _Table, row: Array, arc: float) -> float | None:
+    """Return the width from which some arc from a given one on is held."""
+    own = table.at >= np.log(arc) if arc > 0 else np.ones(len(table.at), dtype=bool)
+    return _root(row, table.growth[own].max(axis=0)) if own.any() else None
 
 
 def _turning(movement: DrivenMovement, row: Array, arcs: Array, rates: Array) -> float | None:

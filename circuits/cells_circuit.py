@@ -220,7 +220,8 @@ class Circuit:
 
 def stages_of(done: StagePass) -> Stages:
     """Return the results that the cells need, of stages that have run."""
-    names = ("rails", "energy", "coil", "movement", "drive", "passes", "pulse", "settled")
+    names = ("rails", "energy", "coil", "movement", "drive", "passes", "pulse", "settled",
+             "running")  # fmt: skip
     found: Mapping[str, Any] = {name: done.result(name) for name in names}
     return Stages(**found)
 

@@ -20,7 +20,7 @@ from circuits.driven import Driven
 from circuits.errors import DesignFileError
 from circuits.format_quantity import DAY, percent, show
 from circuits.pipeline import run as run_stages
-from circuits.settling import settle_wide
+from circuits.settling import settle_wide, widest_useful
 from circuits.stage_pass import StagePass
 from circuits.supply_words import without_cells
 
@@ -115,10 +115,13 @@ def follow(
     start = 0.5 * wanted if arc_from is None else arc_from
     try:
         system = driven.system(spent=spent)
-        room = 0.23 * system.period - max(driven.t_on, 0.0)
+        best = done_stages.result("pulse").best
         found = settle_wide(
             system, wanted=wanted, arc_low=min(wanted, start) / 8, start=start, exact=True,
-            width_high=max(min(3 * system.pulse_width, room), 1.05 * system.pulse_width),
+            width_high=widest_useful(
+                pulse_width=system.pulse_width, best=best.width if best else 0.0,
+                period=system.period, t_on=driven.t_on,
+            ),
             arcs_least=24, widths=18,
         )  # fmt: skip
         settled, high = found.settled, found.arc_high

@@ -24,6 +24,7 @@ from circuits.stages import (
     pulse,
     rails,
     rate,
+    running,
     settled,
     steering,
     supply,
@@ -129,11 +130,15 @@ def run(
             the_clamp, the_pickup, the_filter, the_pulse, the_passes,
         ),
     )  # fmt: skip
+    the_running = step(
+        "running",
+        lambda d, log: running.size(d, parts, log, the_rails, the_drive, the_energy, the_settled),
+    )
     step(
         "cells",
         lambda d, log: cells.size(
             d, parts, log, the_rails, the_energy, the_coil, the_movement, the_drive, the_passes,
-            the_pulse, the_settled,
+            the_pulse, the_settled, the_running,
         ),
     )  # fmt: skip
     the_steering = step(

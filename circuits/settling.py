@@ -11,6 +11,8 @@ WIDEST_ARC = 1.2
 """rad; beyond it nobody lets a pendulum with a coil under it swing."""
 TURNS_OVER = 1.9
 """rad; wider a pendulum is not followed, whatever the push."""
+LOWEST = 6
+"""Wanted arc over the smallest that counts as held."""
 REACHES = ((2.2, 10), (5.0, 18), (12.0, 30))
 """How far beyond the wanted arc to look, in turn, and with how many arcs."""
 
@@ -22,6 +24,12 @@ class Settling:
     settled: Settled
     arc_high: float
     arcs: int
+
+
+def widest_useful(*, pulse_width: float, best: float, period: float, t_on: float) -> float:
+    """Return the widest pulse worth looking at: neither far too wide nor beyond the turn."""
+    room = 0.23 * period - max(t_on, 0.0)
+    return min(2.5 * max(pulse_width, best), max(room, 1.05 * pulse_width))
 
 
 def settle_wide(
@@ -69,7 +77,7 @@ def settle_wide(
         count = max(arcs, arcs_least)
         settled = settle(
             movement=movement, arc_low=arc_low, arc_high=high, width_high=width_high, arcs=count,
-            widths=widths, exact=exact, q_factors=q_factors,
+            widths=widths, exact=exact, q_factors=q_factors, least_from=wanted / LOWEST,
         )  # fmt: skip
         if settled.held is not None or not settled.grows or high >= most:
             break

@@ -65,7 +65,8 @@ KEY_FIGURES = {
     " pulse_from_centre pulse_from_centre_travel i_coil v_switch",
     "clamp": "kind diode zener resistor v_switch_peak t_decay t_zero e_clamp",
     "timing": "jitter deaf_until",
-    "energy": "e_pulse e_base e_copper e_switch e_clamp e_mechanical q_pulse i_mean",
+    "energy": "e_pulse e_base e_copper e_switch e_clamp e_mechanical q_pulse i_mean"
+    " e_pulse_settled e_mechanical_settled i_mean_settled",
     "supply": "v_coil v_dip",
     "indicator": "r",
     "rate": "temperature nut_turns nut_direction arc_settled rate slope slope_prompt width_least"

@@ -22,6 +22,7 @@ SECTION = {
     "settled": "drive",
     "timing": "filter",
     "energy": "supply",
+    "running": "supply",
     "cells": "supply",
     "steering": "rate",
 }

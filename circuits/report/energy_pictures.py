@@ -12,8 +12,9 @@ from circuits.report.markup import Markup, tag
 from circuits.report.states import States, states_of
 from circuits.report.typography import printed
 from circuits.stage_pass import StagePass
-from circuits.stages.energy import EnergyResult
 from circuits.stages.pulse import PulseResult
+from circuits.stages.pulse_sheet import AT_WANTED
+from circuits.stages.running import RunningResult
 
 TOP, ROW = 36.0, 38.0
 NAMES = 232.0
@@ -106,7 +107,7 @@ def pulse_energy(done: StagePass) -> Picture:
         alternative=f"Bars of energies. {states.at_first.capitalize()}: {listed}.",
         caption=printed(
             f"Of {show(fresh.e_supply, 'J')} that the coil's branch takes in each pulse "
-            f"{states.at_first}, {first} moves the movement"
+            f"{AT_WANTED} {states.at_first}, {first} moves the movement"
             + f"{second}. The rest becomes heat."
         ),
     )  # fmt: skip
@@ -114,21 +115,23 @@ def pulse_energy(done: StagePass) -> Picture:
 
 def drains(done: StagePass) -> Picture:
     """Return what empties the cells, the largest first."""
-    energy: EnergyResult = done.result("energy")
+    running: RunningResult = done.result("running")
     states = states_of(done)
-    bars = [Bar(name=d.words, fresh=d.i_fresh, spent=d.i_spent) for d in energy.drains]
+    bars = [Bar(name=d.words, fresh=d.i_fresh, spent=d.i_spent) for d in running.drains]
     largest = max(max(bar.fresh, bar.spent) for bar in bars)
     bars = [bar for bar in bars if max(bar.fresh, bar.spent) > SMALLEST * largest]
     listed = ", ".join(f"{bar.name} {show(bar.fresh, 'A')}" for bar in bars)
-    share = bars[0].fresh / energy.i_mean
+    share = bars[0].fresh / running.i_mean
     return Picture(
         name="drains", title="What the current is used for", width=WIDTH,
         height=46 + len(bars) * ROW,
         drawing=Markup(_bars(bars, "A", "drains", states) + _key("drains", states)),
         alternative=f"Bars of mean currents. {states.at_first.capitalize()}: {listed}.",
         caption=printed(
-            f"Averaged over time {show(energy.i_mean, 'A')} flow {states.at_first}"
-            + (f" and {show(energy.i_mean_spent, 'A')} {states.at_last}" if states.lowest else "")
+            f"Averaged over time {show(running.i_mean, 'A')} flow {states.at_first} "
+            f"{running.at_fresh}"
+            + (f" and {show(running.i_mean_spent, 'A')} {states.at_last} {running.at_spent}"
+               if states.lowest else "")
             + f"; {percent(share)}{' of the first' if states.lowest else ''} is {bars[0].name}."
         ),
     )  # fmt: skip

@@ -18,6 +18,7 @@ from circuits.stages.firing import PassesResult
 from circuits.stages.movement import MovementResult
 from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
+from circuits.stages.running import RunningResult
 from circuits.stages.settled import SettledResult
 from circuits.stages.steering_reach import WIDEST
 
@@ -86,6 +87,11 @@ class Stages:
     passes: PassesResult | None = None
     pulse: PulseResult | None = None
     settled: SettledResult | None = None
+    running: RunningResult | None = None
+
+    def demand(self, *, steered: bool) -> EnergyResult:
+        """Return the drains at the arc that is held; a rate loop holds about the wanted one."""
+        return self.energy if steered or self.running is None else self.running
 
 
 def is_steered(design: Design) -> bool:
@@ -159,16 +165,13 @@ class _Ends:
         self.hanging: tuple[str, ...] = COIL_DRAINS
         if design.pickup.arrangement in (None, "at_switch"):
             self.hanging = (*COIL_DRAINS, "divider")
-        self.fresh = {d.name: d.i_fresh for d in stages.energy.drains}
-        self.spent = {d.name: d.i_spent for d in stages.energy.drains}
+        drains = stages.demand(steered=limits.steered).drains
+        self.fresh = {d.name: d.i_fresh for d in drains}
+        self.spent = {d.name: d.i_spent for d in drains}
         pulse = stages.pulse
         self.widths = (pulse.width, pulse.width) if pulse is not None else (0.0, 0.0)
-        held = stages.settled.held if stages.settled is not None else None
         if limits.steered:
             self._steer()
-        elif held is not None and held.e_supply > 0 and "pulse" in self.fresh:
-            # What the swing draws that fresh cells hold, not the wanted one.
-            self.fresh["pulse"] = 2 * held.e_supply / held.period / stages.rails.fresh.v_coil
         self.threshold_shift = ledger.findings.get("pickup.baseline")
         self.v_gate = None
         if stages.drive is not None and stages.drive.kind == "nmos":

@@ -1,4 +1,4 @@
-"""Energy: charge and energy a pulse, and every drain on the cells."""
+"""Energy: every drain on the cells while the movement swings over its wanted arc."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,7 @@ from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.errors import DesignFileError
 from circuits.format_quantity import percent, show
-from circuits.ledger import Basis, Ledger, Severity
+from circuits.ledger import Basis, Ledger
 from circuits.preferred_values import next_higher
 from circuits.ratings import resistor_rating
 from circuits.stages.clamp import ClampResult
@@ -16,6 +16,7 @@ from circuits.stages.drive import DriveResult, DriveState
 from circuits.stages.movement import MovementResult
 from circuits.stages.pickup import PickupResult
 from circuits.stages.pulse import PulseResult
+from circuits.stages.pulse_sheet import AT_WANTED
 from circuits.stages.rails import QUIESCENT, Rail, Rails
 
 SLEEP = 2e-6
@@ -36,7 +37,7 @@ class Drain:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnergyResult:
-    """The mean demand on the cells."""
+    """The mean demand on the cells, at one arc."""
 
     drains: tuple[Drain, ...]
     i_mean: float
@@ -67,8 +68,8 @@ def size(
     )
     ledger.value(
         "energy.i_coil_mean", i_fresh, "A",
-        words="coil's mean current", basis=Basis.COMPUTED, rule="charge a pulse / time between",
-        state="fresh",
+        words=f"coil's mean current, {AT_WANTED}", basis=Basis.COMPUTED,
+        rule="charge a pulse / time between", state="fresh",
     )  # fmt: skip
     drains = [
         Drain(
@@ -93,21 +94,21 @@ def size(
     drains.sort(key=lambda drain: -drain.i_fresh)
     total, total_spent = sum(d.i_fresh for d in drains), sum(d.i_spent for d in drains)
     ledger.value(
-        "energy.i_mean", total, "A", words="mean current from the cells", basis=Basis.COMPUTED,
-        rule="sum of all drains", low=min(total, total_spent), high=max(total, total_spent),
-        state="fresh",
+        "energy.i_mean", total, "A", words=f"mean current from the cells, {AT_WANTED}",
+        basis=Basis.COMPUTED, rule="sum of all drains", low=min(total, total_spent),
+        high=max(total, total_spent), state="fresh",
     )  # fmt: skip
     ledger.value(
-        "energy.i_mean_spent", total_spent, "A", words="mean current from the cells",
+        "energy.i_mean_spent", total_spent, "A", words=f"mean current from the cells, {AT_WANTED}",
         basis=Basis.COMPUTED, rule="sum of all drains", state="spent",
     )  # fmt: skip
     for drain in drains:
         ledger.value(
-            f"energy.i_{drain.name}", drain.i_fresh, "A", words=drain.words,
+            f"energy.i_{drain.name}", drain.i_fresh, "A",
+            words=drain.words + (f", {AT_WANTED}" if drain.name == "pulse" else ""),
             basis=Basis.COMPUTED, rule=f"{percent(drain.i_fresh / total)} of the whole",
             state="fresh",
         )  # fmt: skip
-    _rank(ledger, drains, total)
     return EnergyResult(drains=tuple(drains), i_mean=total, i_mean_spent=total_spent)
 
 
@@ -218,28 +219,3 @@ def _standing(clamp: ClampResult | None) -> tuple[Drain, ...]:
             i_fresh=clamp.i_rest_fresh, i_spent=clamp.i_rest_spent,
         ),
     )  # fmt: skip
-
-
-def _rank(ledger: Ledger, drains: list[Drain], total: float) -> None:
-    listed = ", ".join(
-        f"{drain.words} {show(drain.i_fresh, 'A')}" for drain in drains if drain.i_fresh > 0
-    )
-    first = drains[0]
-    wasted = first.name not in ("pulse", "drive", "awake")
-    sagging = any(drain.i_fresh != drain.i_spent for drain in drains)
-    when = " from fresh cells" if sagging else ""
-    ledger.say(
-        "energy.drains", Severity.MIND if wasted else Severity.GOOD,
-        f"{show(total, 'A')} on average{when}, largest first: {listed}.",
-        remedy=f"Most of it, {percent(first.i_fresh / total)}, goes to what does not move "
-        f"anything: {first.words}. Begin there." if wasted else "",
-    )  # fmt: skip
-    divider = next(drain for drain in drains if drain.name == "divider")
-    if total > 0 and divider.i_fresh > 0.25 * total:
-        ledger.say(
-            "energy.divider", Severity.MIND,
-            f"The divider takes {show(divider.i_fresh, 'A')}, "
-            f"{percent(divider.i_fresh / total)} of all.",
-            remedy="Larger divider resistors; beyond the source limit of the input the filter's "
-            "capacitor must feed the sample, and the input's leakage moves the rest level more.",
-        )  # fmt: skip

@@ -9,6 +9,8 @@ from circuits.stages.drive import DriveResult
 from circuits.stages.emf import EmfResult
 from circuits.stages.rails import Rails
 
+AT_WANTED = "at the wanted arc"
+"""Where energies and drains are computed; where the movement settles they are others."""
 WEAK_PLACE = 0.35
 """Mean force over peak force below which most of the pulse falls where there is none."""
 
@@ -42,11 +44,12 @@ def enter_outcomes(ledger: Ledger, fresh: PulseOutcome, spent: PulseOutcome) -> 
         for outcome, state in ((fresh, "fresh"), (spent, "spent")):
             ledger.value(
                 name if state == "fresh" else f"{name}_spent", float(getattr(outcome, field)),
-                unit, words=words, basis=Basis.COMPUTED, rule=rule, state=state,
+                unit, words=f"{words}, {AT_WANTED}" if name.startswith("energy.") else words,
+                basis=Basis.COMPUTED, rule=rule, state=state,
             )  # fmt: skip
     ledger.value(
         "energy.efficiency", fresh.e_mechanical / fresh.e_supply, "1",
-        words="share of the pulse that moves the movement", basis=Basis.COMPUTED,
+        words=f"share of the pulse that moves the movement, {AT_WANTED}", basis=Basis.COMPUTED,
         rule="mechanical / supplied", state="fresh",
     )  # fmt: skip
     worst = max(abs(fresh.balance_error), abs(spent.balance_error))

@@ -1,9 +1,11 @@
 """Settled: the arc that the drive holds, the rate there, and what a wider pulse does to both."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calc.calculator import OutOfRangeError
-from calc.follow_beat import SettledSwing
+from calc.follow import DrivenMovement
+from calc.follow_beat import SettledSwing, beats
 from calc.follow_free import clamp_braking
 from calc.follow_settle import settled_arcs
 from circuits.catalogue import Catalogue
@@ -11,7 +13,7 @@ from circuits.design import Design
 from circuits.driven import Driven
 from circuits.format_quantity import DAY, show
 from circuits.ledger import Basis, Ledger, Severity
-from circuits.settling import settle_wide
+from circuits.settling import LOWEST, settle_wide, widest_useful
 from circuits.stages.clamp import ClampResult
 from circuits.stages.coil import CoilResult
 from circuits.stages.drive import DriveResult
@@ -24,11 +26,13 @@ from circuits.stages.pickup import PickupResult
 from circuits.stages.pulse import PulseResult
 from circuits.stages.rails import Rails
 from circuits.stages.settled_findings import judge, width_change
-from circuits.stages.settled_record import SettledResult
+from circuits.stages.settled_record import Drawn, SettledResult
 
 __all__ = ["SettledResult", "size"]
 
 WIDTHS = 9
+_STEP = 2e-3
+"""Relative step of the arcs about a settled one."""
 
 
 def size(
@@ -46,10 +50,11 @@ def size(
     if _beyond_the_turn(ledger, movement, pulse):
         return None
     arc = driven.movement.arc
-    low = arc / 6
-    room = 0.23 * movement.period - max(pulse.t_on, 0.0)
-    useful = max(pulse.width, pulse.best.width if pulse.best else 0.0)
-    widest = min(2.5 * useful, max(room, 1.05 * pulse.width))
+    low = arc / LOWEST
+    widest = widest_useful(
+        pulse_width=pulse.width, best=pulse.best.width if pulse.best else 0.0,
+        period=movement.period, t_on=pulse.t_on,
+    )  # fmt: skip
     losses = (movement.q_low, movement.q_high) if movement.q_low < movement.q_high else ()
     try:
         system, weak = driven.system(), driven.system(spent=True)
@@ -68,19 +73,50 @@ def size(
             remedy=f"First cure what fails; {repair.strip() or 'then look again'}.",
         )  # fmt: skip
         return None
-    arc_spent, rate_spent = None, None
+    arc_spent, rate_spent, drawn_spent = None, None, None
     if spent:
         arc_spent, rate_spent = spent[-1]
+        close = _closer(weak, arc_spent)
+        if close is not None:
+            arc_spent, drawn_spent = close
+            rate_spent = weak.period / (2 * drawn_spent.time) - 1
     elif spent is None and fresh.held is not None:
         arc_spent, rate_spent = fresh.held.arc, fresh.held.rate
+        drawn_spent = _drawn(fresh.held)
     share = _braking(driven, emf, pickup, fresh.held)
     result = SettledResult(
         fresh=fresh, held=fresh.held, arc_spent=arc_spent, rate_spent=rate_spent,
-        brake_share=share,
+        brake_share=share, drawn=_drawn(fresh.held),
+        drawn_spent=drawn_spent,
     )  # fmt: skip
     _enter(ledger, design, result)
     judge(design, catalogue, ledger, driven, system, result, found.arc_high)
     return result
+
+
+def _drawn(held: SettledSwing | None) -> Drawn | None:
+    if held is None:
+        return None
+    return Drawn(time=held.period / 2, e_supply=held.e_supply, e_mechanical=held.e_mechanical)
+
+
+def _closer(system: DrivenMovement, arc: float) -> tuple[float, Drawn] | None:
+    """Return the arc that is held near one read off a table, and what the pulses draw there."""
+    arcs = arc * (1 + np.array([-_STEP, 0.0, _STEP]))
+    beat = beats(system, arcs, np.array([system.pulse_width]), exact=False)
+    growth = beat.arc_after[:, 0] - arcs
+    if not np.isfinite(growth).all() or not growth[0] > growth[2]:
+        return None
+    step = _STEP * (growth[0] + growth[2]) / (growth[0] - growth[2])
+    held = arc * (1 + float(np.clip(step, -3 * _STEP, 3 * _STEP)))
+
+    def there(values: NDArray[np.float64]) -> float:
+        return float(np.polynomial.Polynomial.fit(arcs, values[:, 0], 2)(held))
+
+    return held, Drawn(
+        time=there(beat.time), e_supply=there(beat.e_supply),
+        e_mechanical=there(beat.e_mechanical),
+    )  # fmt: skip
 
 
 def _beyond_the_turn(ledger: Ledger, movement: MovementResult, pulse: PulseResult) -> bool:

@@ -42,7 +42,7 @@ base_resistor = "2.2 kohm"
 ORDER = [
     *("rails", "coil", "pickup_coil", "linkage", "movement", "emf", "drive", "clamp"),
     *("pickup", "filter", "pulse", "timing", "passes", "energy", "supply", "rate", "settled"),
-    *("cells", "steering", "log_output"),
+    *("running", "cells", "steering", "log_output"),
 ]
 
 Fake = Callable[..., object]

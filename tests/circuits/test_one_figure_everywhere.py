@@ -1,0 +1,121 @@
+"""One design has one figure for one thing: the commands are held to each other."""
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from circuits.cells_face import cells_json
+from circuits.cells_report import report
+from circuits.design import Design
+from circuits.design_file import read_design
+from circuits.design_write import with_changes
+from circuits.face_json import sheet_json
+from circuits.following import follow, follow_json
+from circuits.format_quantity import DAY, show
+from circuits.ledger import Change
+from circuits.pipeline import compute
+from tests.sources import Kind, source
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+EDITED: dict[str, tuple[str, tuple[tuple[str, str, str], ...]]] = {
+    "school_pendulum": ("school_pendulum", ()),
+    "foyer_sculpture": ("foyer_sculpture", ()),
+    "balance": ("balance", ()),
+    "wider pulse": ("school_pendulum", (("drive", "pulse_width", "26 ms"),)),
+    "one cell more": ("foyer_sculpture", (("supply", "series", "4"),)),
+    "thinner gap": ("foyer_sculpture", (("magnet", "gap", "5.5 mm"),)),
+    "small cells": ("school_pendulum", (("supply", "cell", "LR6"),)),
+    "less arc": ("balance", (("movement", "arc", "200 deg"),)),
+}
+"""Examples, and examples with one thing changed."""
+
+Figures = dict[str, Any]
+
+
+@cache
+def design(name: str) -> Design:
+    example, changes = EDITED[name]
+    return with_changes(
+        read_design(str(EXAMPLES / f"{example}.toml")),
+        tuple(Change(section=s, key=key, text=text) for s, key, text in changes),
+    )
+
+
+def values(text: str) -> Figures:
+    return {name: entry["value"] for name, entry in json.loads(text)["values"].items()}
+
+
+@cache
+def sheet(name: str) -> Figures:
+    return values(sheet_json(compute(design(name), remedies=False)))
+
+
+@cache
+def followed(name: str, *, spent: bool = False) -> Figures:
+    found = follow(design(name), arc_from=None, swings=2, spent=spent, progress=lambda *_: None)
+    return json.loads(follow_json(found)) | {"pulses": 1 if found.swings_per_pulse == 1 else 2}
+
+
+@cache
+def cells(name: str) -> Figures:
+    return values(cells_json(report(design(name), tables=False)))
+
+
+def held(figures: Figures) -> Figures:
+    """Return the widest stable swing that `follow` tells."""
+    return [swing for swing in figures["settled_swings"] if swing["stable"]][-1]
+
+
+SPLINE = 1e-4
+"""Two tables of swings, with other arcs in them, and a last step on swings about the settled one:
+a tenth of the third digit shown."""
+NAMES = sorted(EDITED)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@source(Kind.IDENTITY, "one moving system, settled by the sheet and followed in time")
+def test_sheet_and_follow_settle_alike(name: str) -> None:
+    """One is a table of 10 arcs, the other of 24 with the settled swing integrated on its own."""
+    on_sheet, fresh, spent = sheet(name), followed(name), followed(name, spent=True)
+    assert fresh["pulse_width"] == pytest.approx(on_sheet["drive.pulse_width"], rel=1e-9)
+    for swing, state in ((held(fresh), ""), (held(spent), "_spent")):
+        rate, arc = on_sheet[f"rate.rate{state}"], on_sheet[f"rate.arc_settled{state}"]
+        assert swing["arc"] == pytest.approx(arc, rel=SPLINE)
+        # As far as the arcs differ the rates do, twice over; what an impulse makes comes on top.
+        assert DAY * swing["rate"] == pytest.approx(rate, rel=4 * SPLINE, abs=0.02)
+        for key in ("e_pulse", "e_mechanical"):
+            mean = swing["e_supply" if key == "e_pulse" else key]
+            figure = on_sheet[f"energy.{key}_settled{state}"]
+            assert fresh["pulses"] * mean == pytest.approx(figure, rel=4 * SPLINE)
+    assert held(fresh)["time_constant"] == pytest.approx(on_sheet["rate.settling"], rel=1e-2)
+    for key in ("width_least", "width_turning"):
+        assert (key in fresh) == (f"rate.{key}" in on_sheet)
+        if key in fresh:
+            assert fresh[key] == pytest.approx(on_sheet[f"rate.{key}"], rel=1e-4)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@source(Kind.IDENTITY, "bench, sheet and cells speak of one mean current: that of the held arc")
+def test_the_bench_tells_the_mean_current_of_the_arc_that_is_held(name: str) -> None:
+    on_sheet, bench = sheet(name), compute(design(name), remedies=False).test_points
+    leads = [point for point in bench if point.point == "supply lead"]
+    if design(name).supply.cell is None:
+        assert not leads
+        return
+    (lead,) = leads
+    if "steered" in lead.condition:
+        i_fresh = cells(name)["cells.i_mean_fresh"]
+        told = float(lead.expected.split()[3].replace("mA", ""))
+        # The sheet's straight lines against a swing that was followed.
+        assert 1e-3 * told == pytest.approx(i_fresh, rel=0.1)
+        return
+    fresh = show(on_sheet["energy.i_mean_settled"], "A")
+    spent = show(on_sheet["energy.i_mean_settled_spent"], "A")
+    arc = show(on_sheet["rate.arc_settled"], "rad")
+    assert f"a mean of {fresh} at its arc of {arc} from fresh cells, {spent} at" in lead.expected
+    assert cells(name)["cells.i_mean_fresh"] == pytest.approx(
+        on_sheet["energy.i_mean_settled"], rel=5e-4
+    )
