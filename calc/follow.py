@@ -182,6 +182,16 @@ class DrivenMovement:
         return float(self.clamp.opposing(GONE * self.i_scale, self.v_supply))
 
     @property
+    def looped(self) -> bool:
+        """Whether a resistor keeps the coil in a closed loop, for currents of both signs."""
+        return self.clamp.beside < np.inf
+
+    @property
+    def lag(self) -> float:
+        """Time by which the current in that loop follows the EMF [s]."""
+        return self.l_coil / (self.r_coil + self.clamp.resistance)
+
+    @property
     def damping(self) -> float:
         """Viscous damping, omega over the quality factor [1/s]."""
         return self.omega / self.q_factor

@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 from calc.calculator import OutOfRangeError
 from calc.follow import GONE, DrivenMovement
 from calc.follow_direct import follow_swing
-from calc.follow_free import Flow, approach, leave
+from calc.follow_free import Flow, approach, leave, loop_current
 from calc.follow_panel import legendre, rule
 
 Array = NDArray[np.float64]
 
 _POINTS = 10
+_FEW = 8
+"""Panels up to which the whole matrix is the quicker way."""
 _ROUNDS = 60
 _SETTLED = 1e-11
 _WILD = 5.0
@@ -53,30 +55,54 @@ class Swings:
 
 
 @dataclass(frozen=True, slots=True)
+class _Blocks:
+    """A matrix over the mesh: a panel knows those before it by their last point alone.
+
+    `own` is each panel's part, `carried` what its points keep of the point before it. Many panels
+    are taken one after another: the whole matrix would be nearly all such repetition.
+    """
+
+    own: Array
+    carried: Array
+    whole: Array | None
+
+    def __matmul__(self, values: Array) -> Array:
+        if self.whole is not None:
+            return np.asarray(self.whole @ values)
+        done = self.own @ values.reshape(*self.own.shape[:2], -1)
+        for p in range(1, len(done)):
+            done[p] += self.carried[p, :, None] * done[p - 1, -1]
+        return done.reshape(values.shape)
+
+
+def _blocks(own: Array, carried: Array) -> _Blocks:
+    panels, n = carried.shape
+    if panels > _FEW:
+        return _Blocks(own, carried, None)
+    matrix = np.zeros((panels * n, panels * n))
+    before = np.zeros(panels * n)
+    for p in range(panels):
+        here = slice(p * n, (p + 1) * n)
+        np.multiply.outer(carried[p], before, out=matrix[here])
+        matrix[here, here] = own[p]
+        before = matrix[here.stop - 1]
+    return _Blocks(own, carried, matrix)
+
+
+@dataclass(frozen=True, slots=True)
 class _Mesh:
     """Panels of Radau points over the longest pulse, one behind the other."""
 
     edges: Array
     times: Array
-    once: Array
+    once: _Blocks
 
-    def follower(self, pace: float) -> Array:
-        """Return the matrix that solves y' + pace y = g for y at the points, from zero.
-
-        A panel knows those before it by their last point alone.
-        """
-        by, n = rule(_POINTS), _POINTS
+    def follower(self, pace: float) -> _Blocks:
+        """Return the matrix that solves y' + pace y = g for y at the points, from zero."""
+        by = rule(_POINTS)
         lengths = np.diff(self.edges)[:, None, None]
         inverse = np.linalg.inv(by.identity + pace * lengths * by.once)
-        alone, carried = inverse @ (lengths * by.once), inverse.sum(axis=2)
-        matrix = np.zeros_like(self.once)
-        before = np.zeros(len(self.times))
-        for p in range(len(lengths)):
-            own = slice(p * n, (p + 1) * n)
-            np.multiply.outer(carried[p], before, out=matrix[own])
-            matrix[own, own] = alone[p]
-            before = matrix[own.stop - 1]
-        return matrix
+        return _blocks(inverse @ (lengths * by.once), inverse.sum(axis=2))
 
     def rows(self, widths: Array) -> tuple[Array, Array]:
         """Return the rows that give a value and an integral at each width."""
@@ -88,13 +114,14 @@ class _Mesh:
         own = np.arange(len(widths))[:, None], (which * n)[:, None] + np.arange(n)
         terms = legendre(share, n + 1)
         value[own] = terms[:, :n] @ by.series
-        integral = np.where(which[:, None] > 0, self.once[which * n - 1], 0.0)
+        ended = np.arange(len(self.times)) < (which * n)[:, None]
+        integral = np.where(ended, np.multiply.outer(lengths, by.weights).ravel(), 0.0)
         integral[own] = lengths[which, None] * (terms @ by.series_once)
         return value, integral
 
 
 def _mesh(movement: DrivenMovement, longest: float, fastest: float) -> _Mesh:
-    by, n = rule(_POINTS), _POINTS
+    by = rule(_POINTS)
     tau = movement.l_coil / movement.r_loop
     most = movement.lobe / (1.5 * fastest)
     edges, step = [0.0], 0.6 * tau
@@ -103,12 +130,9 @@ def _mesh(movement: DrivenMovement, longest: float, fastest: float) -> _Mesh:
         step = min(1.6 * step, max(most, 0.6 * tau))
     scale = longest / edges[-1]
     placed = np.array(edges) * scale
-    lengths = np.diff(placed)
-    times = (placed[:-1, None] + lengths[:, None] * by.points).ravel()
-    once = np.zeros((len(times), len(times)))
-    for p, length in enumerate(lengths):
-        once[p * n : (p + 1) * n, p * n : (p + 1) * n] = length * by.once
-        once[(p + 1) * n :, p * n : (p + 1) * n] = length * by.weights
+    lengths = np.diff(placed)[:, None]
+    times = (placed[:-1, None] + lengths * by.points).ravel()
+    once = _blocks(lengths[:, :, None] * by.once, np.ones((len(lengths), _POINTS)))
     return _Mesh(placed, times, once)
 
 
@@ -124,8 +148,9 @@ class _Held:
 
 
 def _hold(
-    movement: DrivenMovement, mesh: _Mesh, angle0: Array, speed0: Array, drag: Array
-) -> _Held:
+    movement: DrivenMovement, mesh: _Mesh, angle0: Array, speed0: Array, drag: Array,
+    current0: Array,
+) -> _Held:  # fmt: skip
     m, t, once = movement, mesh.times[:, None], mesh.once
     w2 = m.omega**2
     reference = np.array([min(0.6 * m.i_scale, 0.5 * m.switch.i_limit)])
@@ -133,7 +158,7 @@ def _hold(
     follower = mesh.follower(pace)
     angle = angle0 + t * speed0
     speed = np.broadcast_to(speed0, angle.shape)
-    i = np.zeros_like(angle)
+    i = np.broadcast_to(current0, angle.shape)
     settled = np.zeros(angle.shape[1], dtype=bool)
     grip = m.grip(angle)
     stiff = False
@@ -141,12 +166,13 @@ def _hold(
     for _ in range(_ROUNDS):
         push = grip * speed
         with np.errstate(all="ignore"):
-            new_i = follower @ ((m.held_on(i) - push) / m.l_coil + pace * i)
+            forced = (m.held_on(i) - push) / m.l_coil + pace * (i - current0)
+            new_i = current0 + follower @ forced
             moved = np.abs(new_i - i).max(axis=0) / i_scale
         if stiff or not (moved < _WILD).all():
             # A starved switch: its law is too steep to be followed at one pace.
             stiff = True
-            new_i = _by_panels(m, mesh, push, i)
+            new_i = _by_panels(m, mesh, push, i, current0)
             moved = np.abs(new_i - i).max(axis=0) / i_scale
         a = -w2 * m.pull(angle) - damping * speed - drag + grip * new_i / m.inertia
         new_speed = speed0 + once @ a
@@ -160,12 +186,11 @@ def _hold(
     return _Held(angle, speed, i, grip, settled)
 
 
-def _by_panels(m: DrivenMovement, mesh: _Mesh, push: Array, guess: Array) -> Array:
+def _by_panels(m: DrivenMovement, mesh: _Mesh, push: Array, guess: Array, start: Array) -> Array:
     """Solve the current against a known EMF by Newton's method, panel after panel."""
     by, n = rule(_POINTS), _POINTS
     top = min(m.i_scale, 0.95 * m.switch.i_limit)
     i = np.clip(guess, 0.0, top)
-    start = np.zeros(push.shape[1])
     for p, length in enumerate(np.diff(mesh.edges)):
         own = slice(p * n, (p + 1) * n)
         reach = length * by.once / m.l_coil
@@ -200,20 +225,25 @@ def _release(
 
     Where the EMF would carry the current on, it is let fall at a small share of the pace that the
     circuit alone gives; what the lobe beyond the knee takes is counted with the free stretch.
+    In a resistor's loop what the pulse left falls by itself, beside what the EMF drives.
     """
     m = movement
     i = _SHARES[:, None] * i0
     # A clamp that never opposes leaves no fall to follow: such columns are told apart below.
     opposed = -m.held_off(i)
     least = np.maximum(_CARRIED * opposed, 1e-6 * m.v_supply)
+    in_loop = m.lag / _SHARES[:, None] * np.ones_like(i0)
     angle, speed = np.broadcast_to(angle0, i.shape), np.broadcast_to(speed0, i.shape)
     grip = m.grip(angle0)
     falling = np.ones(i0.shape, dtype=bool)
     pace = t = np.zeros_like(i)
     for _ in range(_FALL_ROUNDS):
-        against = opposed + grip * speed
-        falling &= (against > least).all(axis=0)
-        pace = m.l_coil * i0 / np.maximum(against, least)
+        if m.looped:
+            pace = in_loop
+        else:
+            against = opposed + grip * speed
+            falling &= (against > least).all(axis=0)
+            pace = m.l_coil * i0 / np.maximum(against, least)
         a = -(m.omega**2) * m.pull(angle) - m.damping * speed - drag + grip * i / m.inertia
         before, t = t[-1], _DOWN @ pace
         speed = speed0 + _DOWN @ (a * pace)
@@ -245,13 +275,16 @@ def many_swings(
     angle = np.broadcast_to(flow.angle[:, None], shape).copy()
     speed = np.broadcast_to(flow.speed[:, None], shape).copy()
     t = np.broadcast_to((flow.t_on + flow.late)[:, None], shape).copy()
+    border = angle.copy() if m.looped else angle
     given, supplied = np.zeros(shape), np.zeros(shape)
     regular = np.ones(shape, dtype=bool)
     some = np.flatnonzero(driven)
     if some.size:
         fastest = float(np.abs(flow.speed[some]).max()) * m.radius
         mesh = _mesh(m, float(widths.max()), fastest)
-        held = _hold(m, mesh, flow.angle[some], flow.speed[some], flow.drag[some])
+        held = _hold(
+            m, mesh, flow.angle[some], flow.speed[some], flow.drag[some], flow.current[some]
+        )
         value, integral = mesh.rows(widths[some] if paired else widths)
         i_off = _off(value, held.current, paired)
         angle_off = flow.angle[some] + _off(integral, held.speed, paired)
@@ -260,6 +293,9 @@ def many_swings(
         charge = _off(integral, held.current, paired)
         drag = np.broadcast_to(flow.drag[some], i_off.shape)
         i_kept = np.maximum(i_off, 0.0)
+        if m.looped:
+            i_kept = i_off - loop_current(m, angle_off, speed_off)
+            border[some] = angle_off.T
         out = _release(m, angle_off.ravel(), speed_off.ravel(), i_kept.ravel(), drag.ravel())
         fall = {name: getattr(out, name).reshape(i_off.shape).T for name in _Released.__slots__}
         angle[some], speed[some] = fall["angle"], fall["speed"]
@@ -270,11 +306,11 @@ def many_swings(
         if m.clamp.from_supply:
             supplied[some] += m.v_supply * fall["charge"]
         regular[some] = held.settled[:, None]
-        if exact:
+        if exact and not m.looped:
             # A current that the EMF has stopped before the switch opens is the knee's affair too.
             regular[some] &= fall["falling"] & (i_off.T > 0)
     drag_all = np.repeat(flow.drag, shape[1])
-    after = leave(m, angle.ravel(), speed.ravel(), drag_all, direction)
+    after = leave(m, angle.ravel(), speed.ravel(), drag_all, direction, border.ravel())
     arc_end, time = after.arc.reshape(shape), t + after.time.reshape(shape)
     regular &= np.isfinite(arc_end)
     for row, column in np.argwhere(~regular):

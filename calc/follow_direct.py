@@ -21,6 +21,8 @@ At the end of a stretch the error is far smaller: some 1e-13 of arc and time.
 """
 _FALL = 0.9
 """Share of a released current that may fall away in one stretch."""
+_LEFT = 1e-3
+"""Share of the largest current that a loop may still hold when the swing turns round."""
 
 
 class _Course:
@@ -30,7 +32,8 @@ class _Course:
         self.m = movement
         self.direction = direction
         self.state = State(0.0, -direction * arc, 0.0, 0.0)
-        self.mode = "open"
+        self.rest = "clamp" if movement.looped else "open"
+        self.mode = self.rest
         self.drag = direction * movement.work_per_swing / (2 * arc * movement.inertia)
         self.energy = np.zeros(len(ENERGIES))
         self.arc = arc
@@ -45,9 +48,12 @@ class _Course:
         fastest = float(np.sqrt(2 * movement.height(arc))) * movement.omega * movement.radius
         # A tenth more: the pulse itself speeds the magnet up.
         self.reaches_knee = 1.1 * fastest * movement.linkage.slope_peak > movement.knee
-        if self.reaches_knee or movement.trigger.kind == "level":
+        if self.reaches_knee or movement.trigger.kind == "level" or movement.looped:
             # No lobe of the EMF may pass between two looks.
             self.longest["open"] = len(LOOKS) * movement.lobe / (4 * fastest)
+        if movement.looped:
+            self.longest["clamp"] = min(2 * movement.lobe / fastest, movement.period / 4)
+            self.length["clamp"] = self.longest["clamp"]
 
     def stretch(self, limit: float) -> Panel:
         """Return the next stretch, as long as its series resolves it."""
@@ -116,7 +122,7 @@ class _Course:
             )  # fmt: skip
         if panel.start.t + panel.length > 0.1 * m.period:
             first(-d * speed, "turn", lambda share: -d * panel.at(share).speed)
-        if self.mode == "clamp":
+        if self.mode == "clamp" and (self.releasing or not m.looped):
             current = panel.by.look @ panel.current
             current[0] = panel.start.current
             first(
@@ -152,7 +158,7 @@ class _Course:
             at_edge = share == 1 and np.isfinite(edge)
             self.state = panel.at(share)
             if "turn" in names:
-                if self.mode == "on" or (self.mode == "clamp" and self.releasing):
+                if self.mode == "on" or self._still_releasing():
                     raise OutOfRangeError(
                         "follow: the pulse must end before the swing does; it lasts beyond the "
                         "turning point: shorten it or swing wider"
@@ -164,8 +170,7 @@ class _Course:
                 self.armed = False
                 t_on = self.state.t + float(m.trigger.delay_at(np.array(self.arc), self.direction))
             if "gone" in names:
-                self.mode, self.releasing = "open", False
-                self.state = self.state._replace(current=0.0)
+                self._rest()
             elif "knee" in names:
                 self.mode, self.state = "clamp", self.state._replace(current=self.i_gone)
             reached = at_edge and abs(self.state.t - edge) <= 1e-12 * m.period
@@ -174,11 +179,27 @@ class _Course:
                 t_off, t_on = self.state.t + m.pulse_width, np.inf
                 self.length["on"] = 2 * m.l_coil / m.r_loop
             elif self.mode == "on" and reached:
-                kept = self.state.current > self.i_gone
-                self.mode, self.releasing, t_off = "clamp" if kept else "open", kept, np.inf
-                if not kept:
-                    self.state = self.state._replace(current=0.0)
+                t_off = np.inf
+                self._switch_off()
         raise OutOfRangeError("follow: the swing does not end; check inertia and linkage")
+
+    def _switch_off(self) -> None:
+        if self.m.looped:
+            self.length["clamp"] = 2 * self.m.lag
+        self.mode, self.releasing = "clamp", self.state.current > self.i_gone
+        if not self.releasing:
+            self._rest()
+
+    def _rest(self) -> None:
+        """Let the pulse's current be gone; what the EMF drives round a loop flows on."""
+        self.mode, self.releasing = self.rest, False
+        if not self.m.looped:
+            self.state = self.state._replace(current=0.0)
+
+    def _still_releasing(self) -> bool:
+        """Whether the pulse's own current is left; in a loop the EMF never lets it be none."""
+        least = _LEFT * self.m.i_scale if self.m.looped else 0.0
+        return self.mode == "clamp" and self.releasing and self.state.current > least
 
     def _outcome(self) -> SwingOutcome:
         m = self.m

@@ -26,7 +26,8 @@ _TURN = 0.96
 class Flow:
     """Where each arc stands when its pulse starts, or a quarter of a period on without one.
 
-    `late` is how much later a clamp that braked on the way lets it turn round.
+    `late` is how much later a clamp that braked on the way lets it turn round, `current` what
+    flows already where a resistor closes the coil's loop.
     """
 
     arcs: Array
@@ -36,6 +37,7 @@ class Flow:
     drag: Array
     driven: NDArray[np.bool_]
     late: Array
+    current: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,11 +154,26 @@ def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
     angle, speed, _ = flow.at(share)
     braked = _brake(m, arcs, direction, angle, before=True)
     speed = direction * np.sqrt(np.maximum(speed**2 + 2 * braked.work / m.inertia, 0))
-    return Flow(arcs, share * span, angle, speed, drag, driven, braked.late)
+    carried = loop_current(m, angle, speed)
+    return Flow(arcs, share * span, angle, speed, drag, driven, braked.late, carried)
 
 
-def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction: int) -> Left:
-    """Return the turning points that follow; NaN for a swing that does not reach one."""
+def loop_current(m: DrivenMovement, angle: Array, speed: Array) -> Array:
+    """Return the current that the EMF alone drives round a closed loop; none without a loop."""
+    if not m.looped:
+        return np.zeros_like(angle)
+    before = m.grip(angle - speed * m.lag)
+    return np.asarray(-before * speed / (m.r_coil + m.clamp.resistance))
+
+
+def leave(
+    m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction: int,
+    braked_from: Array | None = None,
+) -> Left:  # fmt: skip
+    """Return the turning points that follow; NaN for a swing that does not reach one.
+
+    The clamp brakes without a pulse from there on, or from the places `braked_from`.
+    """
     w = m.omega
     energy = np.sqrt(np.maximum(speed**2 / w**2 + 2 * m.height(angle), 1e-300))
     # Twice the sine of half the arc is the root of twice the height, for a pendulum.
@@ -174,7 +191,8 @@ def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction:
     arc, rate, _ = flow.at(share)
     arc = direction * arc
     reached = (share < 1.1) & (arc > 0)
-    braked = _brake(m, np.where(reached, arc, 0.0), direction, angle, before=False)
+    border = angle if braked_from is None else braked_from
+    braked = _brake(m, np.where(reached, arc, 0.0), direction, border, before=False)
     if np.any(braked.work):
         height = np.maximum(m.height(arc) + braked.work / (m.inertia * w * w), 0)
         root = np.sqrt(2 * height)
@@ -183,7 +201,10 @@ def leave(m: DrivenMovement, angle: Array, speed: Array, drag: Array, direction:
 
 
 def clamp_braking(m: DrivenMovement, arc: float, direction: int) -> float:
-    """Return the energy that the clamp takes from a swing without a pulse, by its lobes alone."""
+    """Return the energy that the clamp takes from a swing without a pulse.
+
+    A diode conducts in the lobes of one sign, a resistor in all of them.
+    """
     arcs, middle = np.array([arc]), np.array([m.offset / m.radius])
     parts = [_brake(m, arcs, direction, middle, before=before) for before in (True, False)]
     return -float(parts[0].work[0] + parts[1].work[0])
@@ -204,20 +225,20 @@ def _brake(
 
     The current there follows the EMF after the coil's own time. Energy taken at a phase shifts
     the swing by the phase's tangent; up to the border it is taken off the speed at the border.
+    A resistor has no knee: it conducts in the lobes of both signs.
     """
     none = np.zeros_like(arcs)
     knee = m.knee
     fastest = m.omega * m.radius * float(np.sqrt(2 * m.height(arcs.max()))) if arcs.size else 0.0
-    if fastest * m.linkage.slope_peak <= knee:
+    if not m.looped and fastest * m.linkage.slope_peak <= knee:
         return _Brake(none, none)
-    i_gone = GONE * m.i_scale
     reach = 6 * m.lobe
     low, high = (m.offset - reach) / m.radius, (m.offset + reach) / m.radius
     places = np.linspace(low, high, _BRAKE_PLACES)
     grip = direction * m.grip(places)
     # Where even the widest swing, its loss given back, stays below the knee there is nothing.
     most = fastest / m.radius * np.sqrt(1 + np.pi * m.damping / m.omega)
-    loud = -grip * most > knee
+    loud = np.full(grip.shape, True) if m.looped else -grip * most > knee
     if not loud.any():
         return _Brake(none, none)
     places, grip = places[loud][:, None], grip[loud][:, None]
@@ -229,11 +250,33 @@ def _brake(
     rest = np.maximum(top + lost - here, 0)
     speed = m.omega * np.sqrt(2 * rest)
     driving = -grip * speed
-    side = direction * (places - border) < 0 if before else direction * (places - border) > 0
-    over = side & (driving > knee)
+    width = (high - low) / (_BRAKE_PLACES - 1)
+    # A place stands for the stretch about it, of which the border may cut a part off; round a
+    # loop its current flows when the magnet has gone on.
+    on = speed * m.lag if m.looped else 0.0
+    past = (direction * (places - border) + on) / width
+    part = np.clip(0.5 + (-past if before else past), 0.0, 1.0)
+    over = (part > 0) & ((speed > 0) if m.looped else (driving > knee))
     if not over.any():
         return _Brake(none, none)
     excess = driving[over]
+    current = excess / (m.r_coil + m.clamp.resistance) if m.looped else _through(m, excess)
+    lag = m.l_coil / m.stiff_off(current)
+    everywhere = np.broadcast_to(places, driving.shape)[over]
+    later = everywhere + direction * speed[over] * lag
+    work = np.zeros_like(driving)
+    work[over] = direction * m.grip(later) * current * part[over] * width
+    shift = np.zeros_like(driving)
+    shift[over] = np.tan(_phase(m, later, np.broadcast_to(top, driving.shape)[over], direction))
+    if before:
+        shift -= np.tan(_phase(m, border, top, direction))
+    late = (work * shift).sum(axis=0) / (2 * m.inertia * m.omega**3 * top)
+    return _Brake(work.sum(axis=0), late)
+
+
+def _through(m: DrivenMovement, excess: Array) -> Array:
+    """Return the current that an EMF beyond the knee drives through coil and clamp."""
+    i_gone = GONE * m.i_scale
     # In the current's logarithm the clamp's law is convex: from above the steps cannot overshoot.
     current = excess / m.r_coil
     for _ in range(12):
@@ -242,18 +285,7 @@ def _brake(
         current = np.maximum(current * np.exp(fall), 1e-3 * i_gone)
         if np.abs(fall).max() < _CLOSE:
             break
-    lag = m.l_coil / m.stiff_off(current)
-    everywhere = np.broadcast_to(places, driving.shape)[over]
-    later = everywhere + direction * speed[over] * lag
-    work = np.zeros_like(driving)
-    work[over] = direction * m.grip(later) * np.maximum(current, i_gone)
-    work *= (high - low) / (_BRAKE_PLACES - 1)
-    shift = np.zeros_like(driving)
-    shift[over] = np.tan(_phase(m, later, np.broadcast_to(top, driving.shape)[over], direction))
-    if before:
-        shift -= np.tan(_phase(m, border, top, direction))
-    late = (work * shift).sum(axis=0) / (2 * m.inertia * m.omega**3 * top)
-    return _Brake(work.sum(axis=0), late)
+    return np.maximum(current, i_gone)
 
 
 def _phase(m: DrivenMovement, angle: Array, top: Array, direction: int) -> Array:

@@ -79,6 +79,9 @@ SWITCHED: dict[str, dict[str, Any]] = {
     "past the knee": {"clamp": ClampLaw(v_constant=0.25)},
     "past a diode's knee": {"radius": 1.6, "clamp": DIODE, "sense": 1.0,
                             "trigger": Trigger(lead=9e-3)},
+    "resistor across the coil": {"clamp": ClampLaw(resistance=47.0), "r_source": 1.5},
+    "small resistor, coil off centre": {"clamp": ClampLaw(resistance=10.0), "offset": 3e-3},
+    "chopped beside a resistor": {"clamp": ClampLaw(resistance=220.0), "duty": 0.6},
     "one period": {"both_ways": False},
     "level": {"trigger": Trigger(kind="level", level=0.1, delay=2e-3)},
     "from the turning point": {
@@ -181,9 +184,10 @@ def by_steps(movement: DrivenMovement, arc: float) -> tuple[float, float]:
     reach = stop(lambda _t, y: m.radius * y[0] - m.offset + lead, 1)
     gone = stop(lambda _t, y: y[2] - 1e-6 * m.i_scale, -1)
     turn = stop(lambda _t, y: y[1], -1)
-    total, y = phase("off", [-arc, 0.0, 0.0], 2.0, reach)
+    rest = "clamp" if m.looped else "off"
+    total, y = phase(rest, [-arc, 0.0, 0.0], 2.0, reach)
     for mode, span, event in (
-        ("on", m.pulse_width, None), ("clamp", 0.1, gone), ("off", 2.0, turn),
+        ("on", m.pulse_width, None), ("clamp", 0.1, gone), (rest, 2.0, turn),
     ):  # fmt: skip
         took, y = phase(mode, y, span, event)
         total += took
@@ -203,6 +207,39 @@ def test_bipolar_and_diode_against_a_general_integrator(run: str) -> None:
     swing = follow_swing(movement=movement, arc=0.2, direction=1)
     assert swing.arc_end == pytest.approx(arc, rel=2e-10)
     assert swing.time == pytest.approx(time, rel=2e-10)
+
+
+@source(Kind.REFERENCE_LIBRARY, "scipy.integrate.solve_ivp, DOP853, rtol 1e-12, events")
+@pytest.mark.parametrize("run", [CENTRE, LEAD])
+def test_resistor_against_a_general_integrator(run: str) -> None:
+    """1e-9; the loop carries current from turning point to turning point, in both senses.
+
+    The general integrator's switch has no resistor beside it: a stiff one does not feel it.
+    """
+    movement = plant(
+        run, 18e-3, clamp=ClampLaw(resistance=22.0), switch=SwitchLaw(v_constant=0.1), offset=1e-3
+    )
+    arc, time = by_steps(movement, 0.2)
+    swing = follow_swing(movement=movement, arc=0.2, direction=1)
+    assert swing.arc_end == pytest.approx(arc, rel=1e-9)
+    assert swing.time == pytest.approx(time, rel=1e-9)
+
+
+@source(Kind.IDENTITY, "current of a closed loop: EMF / R, in the lobes of either sign")
+def test_a_resistor_brakes_in_both_lobes() -> None:
+    """1 %: the coil's own time is left out of the other side; a diode would take half."""
+    movement = plant(CENTRE, 0.0, q_factor=1e9, clamp=ClampLaw(resistance=470.0))
+    swing = follow_swing(movement=movement, arc=0.25, direction=1)
+    x = np.linspace(-0.08, 0.08, 20001)
+    speed = (
+        movement.omega
+        * movement.radius
+        * np.sqrt(2 * (movement.height(0.25) - movement.height(x / movement.radius)))
+    )
+    emf = movement.grip(x / movement.radius) * speed / movement.radius
+    known = float(np.sum(emf**2 / speed) * (x[1] - x[0])) / (470.0 + movement.r_coil)
+    assert swing.e_brake == pytest.approx(known, rel=0.01)
+    assert swing.e_mechanical == -swing.e_brake
 
 
 def test_emf_beyond_the_knee_brakes() -> None:

@@ -140,7 +140,8 @@ def test_airys_formula_for_a_small_impulse(kind: str) -> None:
 def test_many_swings_are_those_of_the_direct_engine(change: dict[str, Any]) -> None:
     """1e-9 where no lobe reaches past the knee. Where one does, it is followed at rest current.
 
-    There the time, which the lobe shifts, is good to 0.06 s/day and the arc to 1e-6.
+    There the time, which the lobe shifts, is good to 0.06 s/day and the arc to 1e-6; beside a
+    resistor that takes as much as all other losses to 0.1 s/day and 3e-6, a thousandth of that.
     """
     arcs, widths = np.array([0.06, 0.15, 0.3]), np.array([3e-3, 17e-3])
     movement = plant(LEAD, 20e-3, **change)
@@ -153,10 +154,11 @@ def test_many_swings_are_those_of_the_direct_engine(change: dict[str, Any]) -> N
                 )
                 reaches = known.e_brake != 0
                 assert swings.arc_end[row, column] == pytest.approx(
-                    known.arc_end, rel=1e-6 if reaches else 1e-9
+                    known.arc_end, rel=(3e-6 if movement.looped else 1e-6) if reaches else 1e-9
                 )
                 assert swings.time[row, column] == pytest.approx(
-                    known.time, rel=0.06 / DAY if reaches else 1e-10
+                    known.time,
+                    rel=(0.1 if movement.looped else 0.06) / DAY if reaches else 1e-10,
                 )
 
 
@@ -173,9 +175,10 @@ def test_both_engines_settle_alike(run: str) -> None:
     assert (arc - held.arc) / (1 - held.multiplier) == pytest.approx(0, abs=2e-5 * held.arc)
 
 
-def test_both_engines_settle_alike_beyond_the_knee() -> None:
+@pytest.mark.parametrize("change", ["past the knee", "resistor across the coil"])
+def test_both_engines_settle_alike_beyond_the_knee(change: str) -> None:
     """0.1 s/day of 150 and 2e-4 in the arc, where the lobes lose a twentieth to the clamp."""
-    movement = plant(CENTRE, 20e-3, **SWITCHED["past the knee"])
+    movement = plant(CENTRE, 20e-3, **SWITCHED[change])
     held = settled(movement, exact=False).held
     assert held is not None
     arc = held.arc
@@ -186,6 +189,21 @@ def test_both_engines_settle_alike_beyond_the_knee() -> None:
     assert held.arc == pytest.approx(arc, rel=2e-4)
     rate = movement.period / (2 * swing.time) - 1
     assert DAY * held.rate == pytest.approx(DAY * rate, abs=0.1)
+
+
+def test_map_follows_the_direct_engine_beside_a_resistor() -> None:
+    """Forty swings: 3e-5 in the arc; what the resistor takes alone makes a hundredth."""
+    movement = plant(CENTRE, 18e-3, offset=1e-3, clamp=ClampLaw(resistance=10.0))
+    free = plant(CENTRE, 18e-3, offset=1e-3, clamp=ClampLaw(v_constant=20.0))
+    ends = []
+    for one in (movement, free):
+        arc = 0.21
+        for n in range(40):
+            arc = follow_swing(movement=one, arc=arc, direction=1 - 2 * (n % 2)).arc_end
+        ends.append(arc)
+    run = run_swings(movement=movement, arc=0.21, arc_high=0.6, swings=40)
+    assert run.arcs[-1] == pytest.approx(ends[0], rel=3e-5)
+    assert ends[0] < 0.995 * ends[1]
 
 
 @pytest.mark.parametrize("run", [CENTRE, LEAD])
@@ -282,9 +300,13 @@ def test_limits_out_of_order_are_refused(wrong: dict[str, float]) -> None:
         settled(plant(CENTRE, 20e-3), **wrong)
 
 
-def test_clamp_braking_alone_is_that_of_the_direct_engine() -> None:
+@pytest.mark.parametrize(
+    "clamp", [ClampLaw(v_constant=0.25), ClampLaw(resistance=47.0), ClampLaw(resistance=4.7e3)],
+    ids=["knee", "resistor", "large resistor"],
+)  # fmt: skip
+def test_clamp_braking_alone_is_that_of_the_direct_engine(clamp: ClampLaw) -> None:
     """2 %: the coil's inductance, which delays the current in the lobe, is left out."""
-    movement = plant(CENTRE, 0.0, clamp=ClampLaw(v_constant=0.25))
+    movement = plant(CENTRE, 0.0, clamp=clamp)
     known = follow_swing(movement=movement, arc=0.25, direction=1).e_brake
     assert clamp_braking(movement, 0.25, 1) == pytest.approx(known, rel=0.02)
 
