@@ -13,7 +13,9 @@ from circuits.boards.width_reserve import HOLDS_ARC, MOST, WidthReserve
 from circuits.format_quantity import percent, show, show_alike, show_range, significant
 from circuits.sheet import is_key_figure
 
-WIDTH = 98
+WIDTH = 80
+NAMES = 37
+"""Columns of a figure's name and its first number; the longest unit still ends within the width."""
 BASES = (STATED, CATALOGUE, ASSUMED)
 MOVED = 1e-6
 OWN = 0.99
@@ -103,16 +105,32 @@ def _check_lines(found: Spread, check: SpreadCheck) -> Iterator[str]:
         yield from _wrapped(f"rests on {_rests_on(found, check)}", "    ", "      ")
 
 
+def _row(figure: SpreadFigure) -> str:
+    """Return a figure's line: its name, four numbers in one unit, and the unit."""
+    numbers, unit = show_alike(
+        (figure.sheet, figure.low, figure.typical, figure.high), figure.unit
+    )  # fmt: skip
+    room = NAMES - 2 - len(figure.id)
+    first = max(f" {numbers[0]}", numbers[0].rjust(room), key=len)
+    others = "".join(f"{number:>10}" for number in numbers[1:])
+    return f"  {figure.id}{first}{others} {unit}".rstrip()
+
+
+def _row_heads() -> str:
+    return "Figures" + "sheet".rjust(NAMES - 7) + "".join(
+        f"{word:>10}" for word in ("low", "typical", "high")
+    )  # fmt: skip
+
+
 def _figure_lines(found: Spread, figure: SpreadFigure) -> Iterator[str]:
     unit = figure.unit
-    name = figure.id + (f" ({figure.state})" if figure.state else "")
-    cells = [show(v, unit) for v in (figure.sheet, figure.low, figure.typical, figure.high)]
     worst = show_range(figure.least, figure.most, unit)
-    yield f"  {name:<34}" + "".join(f" {cell:>12}" for cell in cells)
+    yield _row(figure)
+    state = f"{figure.state}; " if figure.state else ""
     rough = ""
     if figure.error > ROUGH * abs(figure.high - figure.low):
         rough = f", the map is off by up to {show(figure.error, unit)}"
-    yield from _wrapped(f"worst {worst} ({figure.worst_by}){rough}", "      ", "      ")
+    yield from _wrapped(f"{state}worst {worst} ({figure.worst_by}){rough}", "      ", "      ")
     if figure.absent:
         yield from _wrapped(
             f"{percent(figure.absent)} of the boards may not have it and are left out", "      "
@@ -194,10 +212,11 @@ def _width_lines(reserve: WidthReserve) -> Iterator[str]:
         worst = f"misses by {percent(-reserve.worst)}" if reserve.worst < 0 else "holds too"
         costs.append(f"the worst board of all {worst}")
     if reserve.life is not None and reserve.life_now is not None:
+        life, today = show(reserve.life, "s"), show(reserve.life_now, "s")
         costs.append(
-            f"cells last {show(reserve.life, 's')} instead of {show(reserve.life_now, 's')} at the "
-            "sheet's values"
-        )
+            f"cells last as long as today, {life}, at the sheet's values" if life == today else
+            f"cells last {life} instead of {today} at the sheet's values"
+        )  # fmt: skip
     broken = f"With it fails: {', '.join(reserve.breaks)}." if reserve.breaks else ""
     sentence = "; ".join(costs)
     yield f"{sentence[:1].upper()}{sentence[1:]}. {broken}".strip(" .") + "."
@@ -240,7 +259,8 @@ def _short_checks(found: Spread, checks: Sequence[SpreadCheck]) -> Iterator[str]
     for check in mind:
         often = "on no board drawn" if not check.missed else f"on {percent(check.missed)} of them"
         behind = _behind(found, check.strongest[:1])
-        yield from _wrapped(f"{check.id}: {often}; most for {behind}. {check.said}".rstrip())
+        most = f"; most for {behind}" if behind else ""
+        yield from _wrapped(f"{check.id}: {often}{most}. {check.said}".rstrip())
     for check in tight:
         yield from _check_lines(found, check)
     good = len(checks) - len(failing) - len(mind) - len(tight)
@@ -270,16 +290,11 @@ def _its_own(figure: SpreadFigure) -> bool:
 
 
 def _short_figures(found: Spread) -> Iterator[str]:
-    heads = "".join(f"{word:>10}" for word in ("sheet", "low", "typical", "high"))
-    yield f"{'Figures':<33}{heads}"
+    yield _row_heads()
     for figure in found.figures:
         if not figure.strongest or not is_key_figure(figure.id) or _its_own(figure):
             continue
-        numbers, unit = show_alike(
-            (figure.sheet, figure.low, figure.typical, figure.high), figure.unit
-        )
-        cells = "".join(f"{number:>10}" for number in numbers)
-        yield f"  {figure.id:<31}{cells} {unit}".rstrip()
+        yield _row(figure)
 
 
 def spread_text(found: Spread, *, everything: bool = False) -> str:
@@ -309,8 +324,7 @@ def _in_full(found: Spread, checks: Sequence[SpreadCheck]) -> Iterator[str]:
     yield from ("", "Tolerances")
     for one in found.tolerances:
         yield from _wrapped(f"{one.words}: {_ends(one)}, {one.basis} ({one.source})")
-    head = "".join(f"{word:>13}" for word in ("sheet", "low", "typical", "high"))
-    yield from ("", f"{'Figures':<36}{head}")
+    yield from ("", _row_heads())
     for figure in (f for f in found.figures if f.strongest):
         yield from _figure_lines(found, figure)
     still = [f.id for f in found.figures if not f.strongest]
