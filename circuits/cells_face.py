@@ -12,7 +12,7 @@ from circuits import VERSION
 from circuits.cells_course import LifeCourse
 from circuits.cells_report import CellsReport
 from circuits.cells_table import SetRow
-from circuits.format_quantity import DAY, show
+from circuits.format_quantity import DAY, show, significant
 from circuits.ledger import Finding, Value
 from circuits.sheet import CAUTIONS, worst_first
 
@@ -93,7 +93,7 @@ def _ends(course: LifeCourse) -> Iterator[str]:
 def _drains(course: LifeCourse) -> Iterator[str]:
     yield f"{'where the charge goes':<42}{'share':>9}{'fresh':>11}{'at the end':>12}"
     for row in course.drains:
-        share = f"{100 * row.share:.2g} %" if row.share >= 1e-4 else "< 0.01 %"
+        share = f"{significant(100 * row.share, 2)} %" if row.share >= 1e-4 else "< 0.01 %"
         yield (f"{row.words:<42}{share:>9}{show(row.i_fresh, 'A'):>11}{show(row.i_end, 'A'):>12}")
 
 

@@ -10,7 +10,7 @@ from circuits import VERSION
 from circuits.captures.beside import Row
 from circuits.captures.reading_out import WORDS, ReadOut
 from circuits.face_json import sheet_json
-from circuits.format_quantity import show, show_range
+from circuits.format_quantity import show, show_range, significant
 from circuits.ledger import Finding, Severity, Value
 from circuits.sheet_sentences import margin_words
 
@@ -51,7 +51,7 @@ def _figure(value: Value) -> str:
 
 
 def _row(row: Row) -> str:
-    share = f"{100 * row.difference / row.designed:.2g} %" if row.designed else "-"
+    share = f"{significant(100 * row.difference / row.designed, 2)} %" if row.designed else "-"
     within = "within" if row.agrees else "OUTSIDE"
     designed = show(row.designed, row.unit, 4)
     found = show_range(row.low, row.high, row.unit, min(_digits(row.low, row.high), 6))

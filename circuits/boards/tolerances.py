@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from circuits.catalogue import Catalogue, Diode, Mosfet, Transistor
 from circuits.design import Design
-from circuits.format_quantity import show
+from circuits.format_quantity import percent, show
 from circuits.ledger import Ledger
 from circuits.stage_pass import StagePass
 from circuits.stages.drive_pin import pin_of
@@ -328,5 +328,5 @@ def _pin(built: Design, catalogue: Catalogue, done: StagePass) -> Iterator[Board
             name="controller.pin_resistance", words="pin's own resistance", below=-PIN, above=PIN,
             unit="1", basis=ASSUMED,
             source=f"{show(pin.resistance, 'ohm')} {'of the design file' if stated else 'typical'},"
-            f" {PIN:.0%} to either side, no source",
+            f" {percent(PIN)} to either side, no source",
         )  # fmt: skip

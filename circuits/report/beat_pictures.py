@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from circuits.format_quantity import show
+from circuits.format_quantity import percent, show
 from circuits.report.beat_curves import BeatCurves
 from circuits.report.chart import LEFT, RIGHT, SMALL, WIDTH, Panel, legend, panel
 from circuits.report.figure import Picture
@@ -175,8 +175,8 @@ def three_gaps(curves: GapCurves) -> Picture:
         alternative=f"Three curves of the EMF over one free pass. Peaks: {listed}.",
         caption=printed(
             f"The free pass at the coil's open ends: peaks of {listed}. A step nearer gives "
-            f"{less:.0%} more, a step farther {more:.0%} less; what you see here tells which gap "
-            "you have."
+            f"{percent(round(less, 2))} more, a step farther {percent(round(more, 2))} less; what "
+            "you see here tells which gap you have."
         ),
     )  # fmt: skip
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.errors import DesignFileError
-from circuits.format_quantity import show
+from circuits.format_quantity import percent, show
 from circuits.ledger import Basis, Change, Ledger, Severity
 
 PLANNED_CUTOFF = 0.9
@@ -165,7 +165,7 @@ def _voltage(design: Design, ledger: Ledger) -> _Source:
         v_fresh=supply.voltage, v_spent=supply.voltage * (1 - spread),
         v_max=supply.voltage * (1 + spread), r_fresh=supply.resistance or 0.0,
         r_spent=supply.resistance or 0.0, n_series=1, cutoff=None, stated=True,
-        rule="stated voltage" + (f", lowest {spread:.0%} below" if spread else ""),
+        rule="stated voltage" + (f", lowest {percent(spread)} below" if spread else ""),
     )  # fmt: skip
 
 
