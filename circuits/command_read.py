@@ -144,11 +144,15 @@ def _write_back(arguments: argparse.Namespace, out: "ReadOut") -> None:
     print(f"coilwright: {told}", file=sys.stderr)
 
 
+def _rate(arguments: argparse.Namespace) -> float | None:
+    return _quantity(arguments, "explain", "s/day", signed=True)
+
+
 def _split(arguments: argparse.Namespace, against: "Against") -> str:
     from circuits.captures.explain import explain
     from circuits.format_quantity import DAY
 
-    rate = _quantity(arguments, "explain", "s/day", signed=True)
+    rate = _rate(arguments)
     assert rate is not None
     found = explain(rate / DAY, against)
     return found.json if arguments.json else found.text
@@ -170,6 +174,7 @@ def run(arguments: argparse.Namespace) -> int:
     from circuits.design_file import read_design
 
     _check(arguments)
+    _rate(arguments)
     asked = _asked(arguments)
     from circuits.captures.reading_out import against_of, read_out
 
@@ -180,6 +185,7 @@ def run(arguments: argparse.Namespace) -> int:
         assert against is not None
         _write(_split(arguments, against), arguments)
         return 0
+    from circuits.captures.bare_times import as_crossings
     from circuits.captures.large_file import with_crossings
     from circuits.captures.reading import read_capture
     from circuits.face_read import read_json, read_text
@@ -190,6 +196,11 @@ def run(arguments: argparse.Namespace) -> int:
         "progress": told_each_second(),
     }  # fmt: skip
     capture = read_capture(arguments.capture, **how)
+    if arguments.columns is None and arguments.units is None:
+        told = how | {"columns": "time", "units": "s"}
+        capture = as_crossings(
+            capture, asked.count, lambda: read_capture(arguments.capture, **told)
+        )  # fmt: skip
     capture = with_crossings(capture, arguments.capture, kind=arguments.kind, **how)
     out = read_out(capture, asked, against)
     text = read_json(out) if arguments.json else read_text(out)

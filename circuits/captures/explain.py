@@ -85,10 +85,10 @@ def causes_of(rate: float, against: Against) -> tuple[Cause, ...]:
     found = [_bob(rate, design, movement) if pendulum else _spring(rate)]
     if pendulum:
         found += [_temperature(rate, design), _arc(rate, movement)]
-    found.append(_impulse(against, movement))
+    found.append(_impulse(rate, against, movement))
     if pendulum:
         found += [_place(rate), _support(rate, design, movement)]
-    found.append(_clock(design))
+    found.append(_clock(rate, design))
     return tuple(found)
 
 
@@ -149,7 +149,7 @@ def _arc(rate: float, movement: MovementResult) -> Cause:
                  assumed=f"an arc that keeps within {percent(STEADY)}")  # fmt: skip
 
 
-def _impulse(against: Against, movement: MovementResult) -> Cause:
+def _impulse(rate: float, against: Against, movement: MovementResult) -> Cause:
     value = against.done.ledger.values.get("drive.pulse_from_centre")
     width = against.done.ledger.values.get("drive.pulse_width")
     place = 0.0
@@ -164,9 +164,10 @@ def _impulse(against: Against, movement: MovementResult) -> Cause:
         most = 0.5 / movement.q_low
     return Cause(
         name="impulse", low=-most, high=most,
-        takes=f"an impulse whose middle lies {show(abs(place), 's')} "
-        f"{'after' if place >= 0 else 'before'} the centre gives {show(DAY * most, 's/day')} at "
-        "most by its place; before the centre it gains, after it loses",
+        takes=f"an impulse that acts {'after' if rate < 0 else 'before'} the centre; the "
+        f"design's has its middle {show(abs(place), 's')} {'after' if place >= 0 else 'before'} "
+        f"it, where it makes the movement {'lose' if place >= 0 else 'gain'} "
+        f"{show(DAY * most, 's/day')} at most",
     )  # fmt: skip
 
 
@@ -189,7 +190,8 @@ def _support(rate: float, design: Design, movement: MovementResult) -> Cause:
     mass = movement.mass or movement.inertia / length**2
     if rate > 0:
         return Cause(name="support", low=-1.0, high=0.0,
-                     takes="a support that sways loses, it never gains")  # fmt: skip
+                     takes="a support that makes it gain, which none does; one that sways "
+                     "makes it lose")  # fmt: skip
     needs = mass * STANDARD_GRAVITY / (2 * length * -rate)
     takes = f"a support no stiffer than {significant(needs)} N/m at the pivot"
     stiffness = design.movement.support_stiffness
@@ -201,12 +203,13 @@ def _support(rate: float, design: Design, movement: MovementResult) -> Cause:
     return Cause(name="support", low=min(gives, 0.0), high=0.0, takes=takes)
 
 
-def _clock(design: Design) -> Cause:
+def _clock(rate: float, design: Design) -> Cause:
     tolerance = design.controller.crystal_tolerance
     reach = CLOCK if tolerance is None else tolerance
     return Cause(
         name="reference clock", low=-reach, high=reach,
-        takes="compare the reference with a time signal over a week",
+        takes=f"a reference that {'gains' if rate < 0 else 'loses'} "
+        f"{show(DAY * abs(rate), 's/day')} itself: compare it with a time signal over a week",
         assumed="a watch crystal, a second a day" if tolerance is None else "",
     )  # fmt: skip
 
@@ -260,6 +263,15 @@ def _json_reach(cause: Cause, rate: float) -> dict[str, float]:
         return {}
     share = {"share": cause.share(rate)}
     return share if cause.free else share | {"low": DAY * cause.low, "high": DAY * cause.high}
+
+
+def named(words: list[str]) -> str:
+    """Return words as a sentence lists them.
+
+    >>> named(["arc"]), named(["arc", "place", "impulse"])
+    ('arc', 'arc, place and impulse')
+    """
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _verdict(cause: Cause, rate: float) -> str:
@@ -318,7 +330,7 @@ def explain(rate: float, against: Against) -> Explained:
     bounded = [cause for cause in causes if not cause.free and cause.known]
     alone = [cause.name for cause in bounded if cause.share(rate) >= 1]
     text = (
-        f"Of the rest, {' and '.join(alone)} could do it alone as well: rule "
+        f"Of the rest, {named(alone)} could do it alone as well: rule "
         f"{'it' if len(alone) == 1 else 'them'} out first."
         if alone
         else "None of the others reaches it, not even alone: regulate first, look at them after."

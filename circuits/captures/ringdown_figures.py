@@ -9,7 +9,7 @@ from calc.calculator import OutOfRangeError
 from calc.fit_beats import fit_free_beats, period_of_arc
 from calc.fit_decay import SURE, Decay, fit_decay
 from circuits.captures.measured import SPAN, Against, Asked, Curve, Measured, Note, Panel
-from circuits.captures.swings import Swings, swings_of
+from circuits.captures.swings import NOTED, Swings, swings_of
 from circuits.errors import DesignFileError
 from circuits.format_quantity import percent, show, show_range, significant
 
@@ -228,9 +228,8 @@ def _enter_decay(
         "measured.arc_kept", kept, "1", "share of the arc at the end of the record",
         "fitted arc at the end over the one at the start",
     )  # fmt: skip
-    measured.figure(
-        "measured.periods", span, "1", "whole periods recorded", "counted from the crossings"
-    )
+    rule = f"counted from the {'arcs' if swings.how == NOTED else 'crossings'}"
+    measured.figure("measured.periods", span, "1", "whole periods recorded", rule)
     if swings.unit == "rad":
         measured.figure(
             "measured.arc_start", decay.arc_start, "rad", "arc at the first crossing counted",

@@ -17,6 +17,7 @@ from circuits.errors import DesignFileError
 Array = NDArray[np.float64]
 COUNT = re.compile(r"^(n|no\.?|count|number|periods?|beats?|swings?|cycles?)\b", re.I)
 ARCS = re.compile(r"arc|amplitude", re.I)
+NOTED = "arcs as they were written down"
 CLEAR = 8.0
 """A pass whose size is below so many standard deviations is left to the noise."""
 UNKNOWN_ARC = 5e-4
@@ -180,7 +181,7 @@ def _listed(
         beats = np.arange(arcs.size, dtype=np.float64) * (1.0 if asked.count == "beats" else 2.0)
         certain = asked.count is not None
     return Swings(
-        how="arcs as they were written down", times=times, beats=beats, sizes=arcs,
+        how=NOTED, times=times, beats=beats, sizes=arcs,
         weights=np.ones_like(arcs), unit="rad" if channel.unit == "rad" else "", certain=certain,
     )  # fmt: skip
 

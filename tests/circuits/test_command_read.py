@@ -170,7 +170,10 @@ def test_ninety_seconds_a_day_are_the_nut_first(
     assert main(["read", "--explain", "+12 s/day", "--design", str(path)]) == 0
     out = capsys.readouterr().out
     assert "too high: lower it" in out
-    assert "a support that sways loses, it never gains" in out
+    out = " ".join(out.split())
+    assert "a support that makes it gain, which none does" in out
+    assert "an impulse that acts before the centre; the design's has its middle" in out
+    assert "a reference that loses 12 s/day itself" in out
 
 
 @pytest.mark.parametrize(
@@ -204,3 +207,24 @@ def test_one_file_for_two_outputs_is_refused(
     assert main(["read", SWING, "--picture", same, "-o", same]) == 2
     assert "one file for two outputs" in capsys.readouterr().err
     assert not Path(same).exists()
+
+
+def test_a_bare_list_of_beats_is_taken_for_crossing_times(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "bare.csv"
+    path.write_text("".join(f"{1.0003 * n:.4f}\n" for n in range(1, 200)), encoding="utf-8")
+    assert main(["read", str(path)]) == 2, "without --beats nothing says what they are"
+    capsys.readouterr()
+    bare = as_json(capsys, str(path), "--beats")
+    assert bare["values"]["movement.period"]["value"] == pytest.approx(2.0006, abs=1e-6)
+    assert "in s" in next(f["text"] for f in bare["findings"] if f["id"] == "capture.bare_times")
+    told = as_json(capsys, str(path), "--beats", "--columns", "time", "--units", "s")
+    assert told["values"] == bare["values"]
+
+
+def test_a_rate_that_is_none_is_refused_before_the_capture_is_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["read", str(tmp_path / "none.csv"), "--explain", "4 s", "--design", SCHOOL]) == 2
+    assert "--explain" in capsys.readouterr().err
