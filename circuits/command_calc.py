@@ -24,7 +24,9 @@ as in "4k7 5%", gives the lowest and the highest result beside the nominal one.
 
 OPENING = "coilwright calc NAME --ARGUMENT VALUE ...; coilwright calc NAME -h explains one.\n"
 
-WIDTH = 94
+WIDTH = 80
+NAMES = 28
+"""Columns of a name in the list; the longest has 27 letters."""
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -133,8 +135,8 @@ def _listed() -> str:
             continue
         if entry.subject != subject:
             subject = entry.subject
-            lines.append(f"\n{subject}\n")
-        lines.append(f"  {entry.name:<30} {entry.summary}\n")
+            lines += ["\n", *(f"{line}\n" for line in _wrapped(subject, ""))]
+        lines += [f"{line}\n" for line in _wrapped(entry.summary, f"  {entry.name:<{NAMES}} ")]
     return "".join(lines)
 
 

@@ -64,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise _unknown_kind(kind, catalogue)
     if arguments.name is not None:
         _refuse_limits(arguments, "one part by name")
-        part = catalogue.part(kind, arguments.name)
+        part = _named(catalogue, arguments)
         _print(parts_json(kind, [part], VERSION) if arguments.json else part_table(kind, part))
         return 0
     record = KINDS[kind]
@@ -76,6 +76,19 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         _print(kind_table(kind, found.parts, found.unknown))
     return 0
+
+
+def _named(catalogue: "Catalogue", arguments: argparse.Namespace) -> Any:
+    from circuits.errors import DesignFileError
+
+    try:
+        return catalogue.part(arguments.kind, arguments.name)
+    except DesignFileError as error:
+        more = "" if arguments.design else " of a design file, and add --design FILE"
+        raise DesignFileError(
+            file="command line", key=f"parts {arguments.kind}", found=error.found,
+            wanted=error.wanted + more,
+        ) from error  # fmt: skip
 
 
 def _with_own_parts(path: str) -> "Catalogue":

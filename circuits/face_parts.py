@@ -1,12 +1,17 @@
 """The catalogue in print: a table of a kind, one part with its sources, and JSON."""
 
 import json
+import re
+import textwrap
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
-from circuits.format_quantity import YEAR, percent, show, show_temperature, significant
+from circuits.format_quantity import YEAR, percent, show, show_alike, show_temperature, significant
+
+WIDTH = 80
+GUTTER = "  "
 
 KIND_WORDS: Mapping[str, str] = {
     "npn": "NPN transistors for the switch",
@@ -20,19 +25,19 @@ KIND_WORDS: Mapping[str, str] = {
 }
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "npn": ("package", "v_ceo", "i_c_max", "p_tot", "gain", "saturation"),
+    "npn": ("package", "v_ceo", "i_c_max", "gain", "saturation"),
     "nmos": ("package", "v_dss", "i_d_max", "v_gs_th_max", "on"),
     "diode": ("kind", "v_rrm", "i_f_av", "forward"),
     "zener": ("v_z_min", "v_z_typ", "v_z_max", "i_z_test", "r_z_max", "p_tot"),
-    "magnet": ("material", "b_r_min", "b_r_max", "alpha_b_r", "t_max"),
+    "magnet": ("material", "b_r_min", "b_r_max", "t_max"),
     "wire": ("d_overall_grade1", "d_overall_grade2", "r_per_metre"),
     "cell": ("size", "v_nominal", "v_fresh", "q_cell", "r_internal", "shelf_life"),
-    "pin": ("r_pin", "i_pin_max", "i_injection_max", "i_leakage_max", "r_source_max"),
+    "pin": ("r_pin", "i_pin_max", "i_injection_max", "r_source_max"),
 }
 """What the table of a kind shows; all figures of one part stand on its own page."""
 
 HEADINGS: Mapping[str, str] = {
-    "gain": "best gain point",
+    "gain": "best gain",
     "saturation": "v_ce_sat_max",
     "on": "r_ds_on_max",
     "forward": "v_f",
@@ -82,9 +87,8 @@ def _summary(name: str, points: Sequence[Any]) -> str:
         return f"{significant(best.h_fe_min)} at {_figure(best, 'i_c')}"
     first = points[0]
     if name == "saturation":
-        return (
-            f"{_figure(first, 'v_ce_sat_max')} at {_figure(first, 'i_c')}/{_figure(first, 'i_b')}"
-        )
+        currents, unit = show_alike((first.i_c, first.i_b), "A")
+        return f"{_figure(first, 'v_ce_sat_max')} at {'/'.join(currents)} {unit}"
     if name == "on":
         return f"{_figure(first, 'r_ds_on_max')} at {_figure(first, 'v_gs')}"
     last = points[-1]
@@ -111,13 +115,13 @@ def _trust(part: Any) -> str:
     held = {mark.confidence for mark in part.marks.values()}
     if held == {"memory"}:
         return "memory"
-    return "partly memory" if "memory" in held else "looked-up" if "looked-up" in held else "own"
+    return "partly" if "memory" in held else "looked-up" if "looked-up" in held else "own"
 
 
 def kinds_table(counts: Mapping[str, Sequence[str]]) -> Table:
     """Return the overview of the kinds."""
     rows = tuple(
-        (kind, str(len(names)), KIND_WORDS[kind], ", ".join(names[:3]) + ", ...")
+        (kind, str(len(names)), KIND_WORDS[kind], ", ".join(names[:2]) + ", ...")
         for kind, names in counts.items()
     )
     return Table(
@@ -183,15 +187,51 @@ def _point(point: Any) -> str:
 
 
 def plain_table(table: Table) -> str:
-    """Return a table as aligned text, as wide as its content whatever reads it."""
-    lines = (table.headings, *table.rows)
-    widths = [max(len(line[column]) for line in lines) for column in range(len(table.headings))]
-    printed = [
-        "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()
-        for line in lines
-    ]
-    notes = ["", *table.notes] if table.notes else []
-    return "\n".join([table.title, "", *printed, *notes]) + "\n"
+    """Return a table as aligned text of at most 80 columns; cells too wide go on below."""
+    headings = [re.split(r"(?<=[_ ])", text) for text in table.headings]
+    # A number keeps its unit beside it.
+    rows = [[re.split(r"(?<=[^0-9] )", text) for text in line] for line in table.rows]
+    widths = _fitted([headings, *rows])
+    lines = [table.title, ""]
+    for cells in (headings, *rows):
+        broken = [_broken(*pair) for pair in zip(cells, widths, strict=True)]
+        for row in range(max(map(len, broken))):
+            texts = (cell[row] if row < len(cell) else "" for cell in broken)
+            aligned = (text.ljust(width) for text, width in zip(texts, widths, strict=True))
+            lines.append(GUTTER.join(aligned).rstrip())
+    if table.notes:
+        lines.append("")
+    for note in table.notes:
+        lines += textwrap.wrap(note, WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+    return "\n".join(lines) + "\n"
+
+
+def _fitted(rows: Sequence[Sequence[Sequence[str]]]) -> list[int]:
+    """Return the columns' widths; where all do not fit, those that can give the most give way."""
+    columns = list(zip(*rows, strict=True))
+    widths = [max(len("".join(cell)) for cell in column) for column in columns]
+    least = [max(len(piece.strip()) for cell in column for piece in cell) for column in columns]
+    # A name stays whole: it is what other programs look for.
+    least[0] = widths[0]
+    while sum(widths) + len(GUTTER) * (len(widths) - 1) > WIDTH:
+        room = [width - few for width, few in zip(widths, least, strict=True)]
+        if max(room) <= 0:
+            break
+        widths[room.index(max(room))] -= 1
+    return [
+        max(len(text) for cell in column for text in _broken(cell, width))
+        for column, width in zip(columns, widths, strict=True)
+    ]  # fmt: skip
+
+
+def _broken(pieces: Sequence[str], width: int) -> list[str]:
+    """Return the pieces of a cell, as many on each line as its width takes."""
+    lines = [""]
+    for piece in pieces:
+        if lines[-1] and len((lines[-1] + piece).rstrip()) > width:
+            lines.append("")
+        lines[-1] += piece
+    return [line.rstrip() for line in lines]
 
 
 def coloured_table(table: Table) -> str:

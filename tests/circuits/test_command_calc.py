@@ -124,6 +124,7 @@ def test_list_is_by_subject(capsys: pytest.CaptureFixture[str]) -> None:
         "unit": "V",
         "words": "Open-circuit high level of the pin",
     }
+    assert max(map(len, text.splitlines())) <= 80
 
 
 def test_result_has_unit_formula_and_source(capsys: pytest.CaptureFixture[str]) -> None:
