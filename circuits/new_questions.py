@@ -32,7 +32,12 @@ def _refuse(question: str, found: str, wanted: str) -> DesignFileError:
 def _held(question: str, section: str, key: str, text: str) -> str:
     """Return a text that a key can hold, or refuse the answer."""
     declared = keys_of(sections()[section])[key][1]
-    read_key(declared, text, Place(file="answers", section="", key=question))
+    try:
+        read_key(declared, text, Place(file="answers", section="", key=question))
+    except DesignFileError as error:
+        # What a file holds in quotes is typed without them here.
+        wanted = re.sub(r'"([^"]*)"', r"\1", error.wanted.replace(", in quotes,", ","))
+        raise _refuse(question, error.found, wanted) from error
     return text.strip()
 
 

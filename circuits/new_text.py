@@ -38,7 +38,7 @@ def design_text(texts: dict[str, str], title: str) -> str:
         *([_FACE] if balance else []),
         f'bearing = "{"pivot" if balance else "spring"}"',
         f"#   {MUST} let it swing free and time how far the arc falls; then replace bearing by",
-        '#   ring_down = { from = "4 deg", to = "2 deg", time = "5 min", coil = "open" }',
+        _ring_down(texts),
         "",
         "[magnet]",
         'shape = "cylinder"',
@@ -118,16 +118,34 @@ def _lines(texts: dict[str, str], section: str, keys: tuple[str, ...], note: str
     return lines
 
 
+def _ring_down(texts: dict[str, str]) -> str:
+    """Return the line that shows how a free swing is stated: from the arc to half of it."""
+    place = Place(file="answers", section="", key="swing")
+    keys = keys_of(Movement)
+    if "movement.arc" in texts:
+        arc = read_key(keys["arc"][1], texts["movement.arc"], place).value
+    else:
+        travel = read_key(keys["travel"][1], texts["movement.travel"], place).value
+        radius = read_key(keys["magnet_radius"][1], _radius_text(texts), place).value
+        arc = travel / (2 * radius)
+    first, last = (show(part, "rad", 2) for part in (arc, arc / 2))
+    return f'#   ring_down = {{ from = "{first}", to = "{last}", time = "5 min", coil = "open" }}'
+
+
 def _radius(texts: dict[str, str]) -> list[str]:
     """Return the magnet's distance from the pivot: stated, or the pendulum's effective length."""
-    from calc.pendulum import effective_length  # noqa: PLC0415 - start-up time
-
     if "movement.magnet_radius" in texts:
         return _lines(texts, "movement", ("magnet_radius",))
-    length = texts.get("movement.effective_length")
-    if length is None:
-        place = Place(file="answers", section="", key="movement")
-        period = read_key(keys_of(Movement)["period"][1], texts["movement.period"], place).value
-        length = show(effective_length(period=period), "m")
-    line = f'magnet_radius = "{length}"'
+    line = f'magnet_radius = "{_radius_text(texts)}"'
     return [f"{line:<31} # {MUST} pivot to magnet face; here the effective length"]
+
+
+def _radius_text(texts: dict[str, str]) -> str:
+    from calc.pendulum import effective_length  # noqa: PLC0415 - start-up time
+
+    for key in ("magnet_radius", "effective_length"):
+        if f"movement.{key}" in texts:
+            return texts[f"movement.{key}"]
+    place = Place(file="answers", section="", key="movement")
+    period = read_key(keys_of(Movement)["period"][1], texts["movement.period"], place).value
+    return show(effective_length(period=period), "m")

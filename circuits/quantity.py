@@ -45,6 +45,11 @@ LETTER_CODE = re.compile(
     r"(?:\s+(?P<apart>[A-Za-z])|(?P<close>[A-Za-z])(?P<rest>[0-9]*))"
     r"\s*(?P<unit>[A-Za-z]*)"
 )
+GAUGE = re.compile(
+    r"AWG\s*#?\s*(?P<before>[0-9]{1,2})|#?(?P<after>[0-9]{1,2})\s*(?:AWG|ga\.?|gauge)",
+    re.IGNORECASE,
+)
+"""American wire gauge, as it is written beside a number."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +104,8 @@ def parse_quantity(text: str, unit: str) -> Quantity:
                 found=f"a tolerance of {match['number']} %", wanted="give one below 100 %"
             )
     code = _letter_code(plain, unit)
+    if unit == "m":
+        _refuse_gauge(plain)
     number, unit_text = code or _split(plain, unit)
     if not unit_text and not code and unit != "1":
         raise QuantityError(
@@ -167,6 +174,21 @@ def _split(plain: str, unit: str) -> tuple[Decimal, str]:
                 raise QuantityError(found=f"the number {match[0]}", wanted=wanted(unit))
             return number, rest.strip()
     raise _no_number(plain, unit)
+
+
+def _refuse_gauge(plain: str) -> None:
+    """Refuse a wire gauge where a length is wanted, and say what length it is."""
+    match = GAUGE.fullmatch(plain)
+    if match is None:
+        return
+    from calc.wire import awg_diameter  # noqa: PLC0415 - start-up time
+
+    number = int(match["before"] or match["after"])
+    diameter = awg_diameter(awg=number)
+    raise QuantityError(
+        found=f"a wire gauge ({shown(plain)})",
+        wanted=f'write its bare diameter, "{1e3 * diameter:.3g} mm"',
+    )
 
 
 def _no_number(plain: str, unit: str) -> QuantityError:

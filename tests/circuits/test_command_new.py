@@ -175,3 +175,23 @@ def test_what_was_written_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert said["file"] == str(path)
     assert said["stated"]["movement.arc"] == "130 deg"
     assert len(said["measure"]) >= 5
+
+
+def test_a_free_swing_is_shown_from_the_arc_that_was_given(tmp_path: Path) -> None:
+    path = tmp_path / "new.toml"
+    assert main(["new", str(path), "--answers", PENDULUM]) == 0
+    assert 'ring_down = { from = "3.5 deg", to = "1.8 deg"' in path.read_text()
+    travelling = "pendulum, 600 mm;;90 mm;;;5 V"
+    assert main(["new", str(path), "--force", "--answers", travelling]) == 0
+    assert 'ring_down = { from = "4.3 deg", to = "2.1 deg"' in path.read_text()
+
+
+def test_answers_are_asked_for_without_quotes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = ["pendulum, 1.8 s", "", "", "15 mm, 8 mm, N42, 7", "", ""]
+    assert main(["new", str(tmp_path / "new.toml"), "--answers", ";".join(answers)]) == 2
+    assert "write it with its unit, such as 7 mm\n" in capsys.readouterr().err
+    answers[3:5] = ["", "14 mm, 36 mm, 10 mm, 32 AWG"]
+    assert main(["new", str(tmp_path / "new.toml"), "--answers", ";".join(answers)]) == 2
+    assert "write its bare diameter, 0.202 mm\n" in capsys.readouterr().err

@@ -298,3 +298,12 @@ def test_a_refusal_takes_no_time() -> None:
         with pytest.raises(QuantityError):
             parse_quantity(text, unit)
     assert time.process_time() - begin < 0.02 * len(HOSTILE) * 2
+
+
+@source(Kind.FROM_MEMORY, "ASTM B258, round wires: 0.2019 mm and 0.1601 mm")
+@pytest.mark.parametrize(
+    ("text", "diameter"),
+    [("AWG 32", "0.202 mm"), ("32 AWG", "0.202 mm"), ("#34awg", "0.16 mm"), ("awg34", "0.16 mm")],
+)
+def test_a_wire_gauge_is_answered_with_its_diameter(text: str, diameter: str) -> None:
+    assert refusal(text, "m").wanted == f'write its bare diameter, "{diameter}"'
