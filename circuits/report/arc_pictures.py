@@ -47,10 +47,9 @@ def arc_map(curves: ArcCurves) -> Picture:
         at.note(held, 0.0, "settles", dx=8, dy=-10)
         said = f"{first} it settles at {show(curves.held.arc, 'rad')}."
         middle = (max(_degrees(dies), 0.0) + held) / 2
-        at.note(middle, at.y.low, "grows", anchor="middle", dx=0, dy=-6)
+        at.note(middle, 0.0, "grows", anchor="middle", dx=0, dy=-8)
         if held < 0.9 * float(arcs[-1]):
-            at.note((held + float(arcs[-1])) / 2, at.y.high, "shrinks", anchor="middle", dx=0,
-                    dy=34)  # fmt: skip
+            at.note((held + float(arcs[-1])) / 2, 0.0, "shrinks", anchor="middle", dx=0, dy=18)
     if curves.start is not None:
         at.point(_degrees(curves.start.arc), 0.0, STARTS)
     low = (

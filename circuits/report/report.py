@@ -40,8 +40,8 @@ def report(
         ("beat", "The story of one beat", story.beat(sheet, drawn)),
         ("parts", "Parts", story.parts_list(sheet)),
         ("bench", "At the bench", story.bench(sheet)),
-        ("assumed", "Assumed, because the design file does not say", story.assumed(sheet)),
         ("cautions", "Cautions", story.cautions(sheet)),
+        ("assumed", "Assumed, because the design file does not say", story.assumed(sheet)),
     ]
     if templates:
         parts.append(("templates", "Templates in true size", true_size(sheet, done)))

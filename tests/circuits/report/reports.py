@@ -23,8 +23,8 @@ HEADINGS = (
     "The story of one beat",
     "Parts",
     "At the bench",
-    "Assumed, because the design file does not say",
     "Cautions",
+    "Assumed, because the design file does not say",
 )
 EXTRA = ("Templates in true size", "For whoever keeps it running")
 
