@@ -105,7 +105,10 @@ def run(arguments: argparse.Namespace) -> int:
     from circuits import cells_face
     from circuits.cells_report import report
     from circuits.design_file import read_design
+    from circuits.design_write import check_target, write_whole
 
+    if arguments.output is not None:
+        check_target(arguments.output, force=arguments.force)
     observed = None if arguments.observed is None else _observed(arguments.observed)
     weak = _weak(arguments.weak)
     steered = True if arguments.steered else False if arguments.unsteered else None
@@ -122,7 +125,5 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.output is None:
         write_out(text)
     else:
-        from circuits.design_write import write_whole
-
         write_whole(arguments.output, text, force=arguments.force)
     return 1 if found.fails else 0

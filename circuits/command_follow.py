@@ -138,7 +138,10 @@ def run(arguments: argparse.Namespace) -> int:
     """Print how the design goes; the exit code says whether it keeps going."""
     from circuits import following
     from circuits.design_file import read_design
+    from circuits.design_write import check_target
 
+    if arguments.output is not None:
+        check_target(arguments.output, force=arguments.force)
     if arguments.map:
         return _run_map(arguments)
     swings = _count(arguments.swings)

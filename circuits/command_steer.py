@@ -74,6 +74,8 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
     from circuits.design_file import read_design
     from circuits.design_write import check_target, write_whole
     from circuits.errors import DesignFileError
+    from circuits.progress import told_each_second
+    from circuits.steering.child import step_text
     from circuits.steering.child_build import CompilerMissing, find_compiler
     from circuits.steering.firmware_plan import trial_json, trial_text, try_plan
     from circuits.steering.plan import plan
@@ -86,9 +88,10 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
     if arguments.output is not None:
         check_target(arguments.output, force=arguments.force)
     design = read_design(arguments.file)
+    step_text(arguments.firmware)
     try:
         find_compiler()
-        found = plan(design)
+        found = plan(design, progress=told_each_second())
         trial, findings = try_plan(found, arguments.firmware, _told_runs())
     except CompilerMissing as error:
         print(f"coilwright: {' '.join(str(error).split())}", file=sys.stderr)

@@ -1,5 +1,6 @@
 """The error budget: what each cause alone does to the time, without the loop and with it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +32,7 @@ class BudgetRow:
 def budget_of(
     design: Design, ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants, *,
     days: float, life: float | None, kind: str, run_down: RunDown | None = None,
+    progress: Callable[[int, int, str], None] | None = None,
 ) -> tuple[BudgetRow, ...]:  # fmt: skip
     """Return what each cause alone leaves, followed for so many days.
 
@@ -52,6 +54,8 @@ def budget_of(
         pendulum or balance.
     run_down : RunDown, optional
         How the cells run down; evenly if left out.
+    progress : callable, optional
+        Told how many corrections of a run are done, and of how many.
     """
     whole = course_of(design, ledger, days=days, life=life, run_down=run_down)
     still = quiet(loop, days)
@@ -64,7 +68,9 @@ def budget_of(
         )  # fmt: skip
 
     def tried(course: object, **how: object) -> LoopRun:
-        return run_loop(loop, constants, course, name="", words="", kind=kind, **how)  # type: ignore[arg-type]
+        return run_loop(
+            loop, constants, course, name="", words="", kind=kind, progress=progress, **how  # type: ignore[arg-type]
+        )  # fmt: skip
 
     spans = {cause.name: cause for cause in loop.disturbances}
     if np.ptp(whole.weather) > 0 and "rod" in spans:

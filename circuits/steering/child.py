@@ -54,6 +54,16 @@ class ChildRun:
     listed: bool = True
 
 
+def step_text(path: str | Path) -> str:
+    """Return the text of a file with a step function, or refuse what is none."""
+    if os.path.isdir(path):
+        raise DesignFileError(
+            file=file_name(path), found="a directory",
+            wanted="name the C file with the step function",
+        )  # fmt: skip
+    return read_text(path, largest=LARGEST)
+
+
 class Trial:
     """One step function, built; a context that leaves nothing behind.
 
@@ -78,12 +88,7 @@ class Trial:
         self, path: str | Path, header: str, told: Callable[[], None] = lambda: None
     ) -> None:
         self.told = told
-        if os.path.isdir(path):
-            raise DesignFileError(
-                file=file_name(path), found="a directory",
-                wanted="name the C file with the step function",
-            )  # fmt: skip
-        text = _UNREAD.sub(" ", read_text(path, largest=LARGEST))
+        text = _UNREAD.sub(" ", step_text(path))
         self.plain_int = _PLAIN_INT.search(text) is not None
         self._home = tempfile.TemporaryDirectory(prefix="coilwright-")
         home = Path(self._home.name)

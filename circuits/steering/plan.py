@@ -104,7 +104,7 @@ def plan(
     year : bool
         Whether a whole year is followed too.
     progress : callable, optional
-        Told how many corrections of the year are done, and of how many.
+        Told how many corrections of a run are done, and of how many.
 
     Returns
     -------
@@ -199,7 +199,7 @@ def _tried(
     def stepped(law: str) -> LoopRun:
         return run_loop(
             loop, constants if law == "pi" else regulator_of(loop, law), still, name="step",
-            words="a step of the rate", offset=offset, jitter=False, kind=kind,
+            words="a step of the rate", offset=offset, jitter=False, kind=kind, progress=progress,
         )  # fmt: skip
 
     runs = {law: stepped(law) for law in LAWS}
@@ -207,7 +207,7 @@ def _tried(
     push = max(0.5 * wanted, PUSH * arc_least)
     start = run_loop(
         loop, constants, still, name="start", words="a start by hand", kind=kind,
-        start=Start(arc=min(push, wanted)),
+        progress=progress, start=Start(arc=min(push, wanted)),
     )  # fmt: skip
     lead = LEAD * loop.time_constant / DAY
 
@@ -233,7 +233,8 @@ def _tried(
         step=runs["pi"], step_figures=_figures(runs["pi"], offset), start=start, day=day,
         year=whole, cycle=cycle, laws=tuple(_law(law, run) for law, run in runs.items()),
         budget=budget_of(
-            design, ledger, loop, constants, days=short, life=life, kind=kind, run_down=down
+            design, ledger, loop, constants, days=short, life=life, kind=kind, run_down=down,
+            progress=progress,
         ),
     )  # fmt: skip
 

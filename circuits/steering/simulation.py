@@ -14,7 +14,7 @@ from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.course import Course
 
 Array = NDArray[np.float64]
-CHUNK = 20_000
+CHUNK = 10_000
 SHARES = 9
 """States of the cells between which a run goes over step by step."""
 DIES = 0.97
