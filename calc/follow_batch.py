@@ -18,8 +18,6 @@ from calc.follow_panel import legendre, rule
 Array = NDArray[np.float64]
 
 _POINTS = 10
-_FEW = 8
-"""Panels up to which the whole matrix is the quicker way."""
 _ROUNDS = 60
 _SETTLED = 1e-11
 _WILD = 5.0
@@ -58,35 +56,18 @@ class Swings:
 class _Blocks:
     """A matrix over the mesh: a panel knows those before it by their last point alone.
 
-    `own` is each panel's part, `carried` what its points keep of the point before it. Many panels
-    are taken one after another: the whole matrix would be nearly all such repetition.
+    `own` is each panel's part, `carried` what its points keep of the point before it. Panel after
+    panel is far less work than the whole matrix where a long pulse has many.
     """
 
     own: Array
     carried: Array
-    whole: Array | None
 
     def __matmul__(self, values: Array) -> Array:
-        if self.whole is not None:
-            return np.asarray(self.whole @ values)
         done = self.own @ values.reshape(*self.own.shape[:2], -1)
         for p in range(1, len(done)):
             done[p] += self.carried[p, :, None] * done[p - 1, -1]
         return done.reshape(values.shape)
-
-
-def _blocks(own: Array, carried: Array) -> _Blocks:
-    panels, n = carried.shape
-    if panels > _FEW:
-        return _Blocks(own, carried, None)
-    matrix = np.zeros((panels * n, panels * n))
-    before = np.zeros(panels * n)
-    for p in range(panels):
-        here = slice(p * n, (p + 1) * n)
-        np.multiply.outer(carried[p], before, out=matrix[here])
-        matrix[here, here] = own[p]
-        before = matrix[here.stop - 1]
-    return _Blocks(own, carried, matrix)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +83,7 @@ class _Mesh:
         by = rule(_POINTS)
         lengths = np.diff(self.edges)[:, None, None]
         inverse = np.linalg.inv(by.identity + pace * lengths * by.once)
-        return _blocks(inverse @ (lengths * by.once), inverse.sum(axis=2))
+        return _Blocks(inverse @ (lengths * by.once), inverse.sum(axis=2))
 
     def rows(self, widths: Array) -> tuple[Array, Array]:
         """Return the rows that give a value and an integral at each width."""
@@ -132,7 +113,7 @@ def _mesh(movement: DrivenMovement, longest: float, fastest: float) -> _Mesh:
     placed = np.array(edges) * scale
     lengths = np.diff(placed)[:, None]
     times = (placed[:-1, None] + lengths * by.points).ravel()
-    once = _blocks(lengths[:, :, None] * by.once, np.ones((len(lengths), _POINTS)))
+    once = _Blocks(lengths[:, :, None] * by.once, np.ones((len(lengths), _POINTS)))
     return _Mesh(placed, times, once)
 
 
