@@ -92,6 +92,20 @@ class LifeCourse:
         return self.life.typ.first.words
 
     @property
+    def last(self) -> int:
+        """The last sample at which a swing is known; the last of all where none is."""
+        known = np.flatnonzero(np.isfinite(self.arc))
+        return int(known[-1]) if known.size else len(self.t) - 1
+
+    @property
+    def shift_to_spent(self) -> float | None:
+        """Change of the rate from fresh cells to spent ones, as the sheet has it."""
+        settled = self.done.result("settled")
+        if settled is None or settled.held is None or settled.rate_spent is None:
+            return None
+        return float(settled.rate_spent - settled.held.rate)
+
+    @property
     def times(self) -> tuple[float, float, float]:
         """Life of poor, usual and good cells."""
         low, high = sorted((self.life.low.life, self.life.high.life))

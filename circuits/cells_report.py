@@ -147,7 +147,7 @@ def _enter(design: Design, ledger: Ledger, course: LifeCourse) -> None:
         ("rate", DAY * course.rate, "s/day", "rate; negative loses"),
         ("i_mean", course.i_mean, "A", "mean current"),
     ):  # fmt: skip
-        for state, k in (("fresh", 0), ("end", -2)):
+        for state, k in (("fresh", 0), ("end", course.last)):
             if isfinite(values[k]):
                 ledger.value(
                     f"cells.{name}_{state}", float(values[k]), unit, words=words,

@@ -12,6 +12,7 @@ from circuits.cells_table import STOPS
 from circuits.design import Design
 from circuits.format_quantity import DAY, YEAR, percent, show, show_range
 from circuits.ledger import Ledger, Severity
+from circuits.stages.cell_life import CUT_OFF
 from circuits.stages.cell_states import told
 
 SHORT = 0.9
@@ -92,7 +93,10 @@ def say_swing(design: Design, ledger: Ledger, course: LifeCourse) -> None:
             remedy="First cure what fails on the sheet of 'design'.",
         )  # fmt: skip
         return
-    first, last = float(arcs[known][0]), float(arcs[known][-2 if known.sum() > 1 else -1])
+    first, last = float(arcs[known][0]), float(arcs[known][-1])
+    # Where they empty all at once, the arc before that is worth knowing too.
+    if not course.steered and known.sum() > 1 and last < SHORT * float(arcs[known][-2]):
+        last = float(arcs[known][-2])
     short = np.flatnonzero(known & (arcs < SHORT * wanted))
     text = f"The arc goes from {show(first, 'rad')} to {show(last, 'rad')}"
     if not known[0] and not course.life.typ.first.from_start:
@@ -103,7 +107,7 @@ def say_swing(design: Design, ledger: Ledger, course: LifeCourse) -> None:
     if course.steered:
         text += (
             f" while the loop widens the pulse from {show(float(course.width[0]), 's')} to "
-            f"{show(float(course.width[-2]), 's')}"
+            f"{show(float(course.width[course.last]), 's')}"
         )
     at_end = float(arcs[known][-1])
     if not course.steered and at_end < SHORT * last:
@@ -120,22 +124,34 @@ def say_swing(design: Design, ledger: Ledger, course: LifeCourse) -> None:
     _say_rate(design, ledger, course, known)
 
 
+def _until(course: LifeCourse) -> str:
+    """Return up to where the rate is followed."""
+    end = course.life.typ.first
+    if end.name == CUT_OFF or course.steered:
+        return "Until they empty"
+    at = f", at {show(end.v_rest, 'V')} at rest," if end.v_rest is not None else ""
+    return f"Until what ends their life, {end.words}{at or ','}"
+
+
 def _say_rate(
     design: Design, ledger: Ledger, course: LifeCourse, known: NDArray[np.bool_]
 ) -> None:  # fmt: skip
     rates = DAY * course.rate[known]
     if rates.size < 3:
         return
-    jump = float(rates[0] - rates[-2])
+    jump = float(rates[0] - rates[-1])
     when = f" within some {show(3 * course.settling, 's', 2)}" if course.settling else ""
     gains = "gains" if jump > 0 else "loses"
-    moved = float(np.ptp(rates[:-1]))
+    moved = float(np.ptp(rates))
     text = "The loop keeps the rate over the life of a set."
     if moved >= KEPT:
         text = (
-            f"Until they empty the rate moves by {show(moved, 's/day')}; a change of cells "
+            f"{_until(course)} the rate moves by {show(moved, 's/day')}; a change of cells "
             f"makes it go back{when}: it then {gains} {show(abs(jump), 's/day')} more."
         )
+    shift = course.shift_to_spent
+    if not course.steered and moved >= KEPT and shift and course.life.typ.first.name != CUT_OFF:
+        text += f" From fresh to spent cells it would be {show(abs(DAY * shift), 's/day')}."
     if course.steered and course.rate_before_loop is not None:
         off = DAY * course.rate_before_loop - float(rates[0])
         text += (

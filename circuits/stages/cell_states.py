@@ -133,7 +133,8 @@ def states_of(
     rails = stages.rails
     v_spent = (rails.cutoff_per_cell or 0.0) * rails.n_series or rails.spent.v_coil
     ends = _Ends(design, catalogue, ledger, limits, stages, v_fresh, v_spent)
-    knots = {FLOOR * v_fresh, v_spent, v_fresh, TOP * v_fresh, 0.5 * v_spent}
+    middle = (v_spent + v_fresh) / 2
+    knots = {FLOOR * v_fresh, 0.5 * v_spent, v_spent, middle, v_fresh, TOP * v_fresh}
     if limits.v_output is not None:
         knots.add(limits.v_output + limits.v_dropout)
     return tuple(ends.at(v) for v in sorted(knots))
@@ -170,8 +171,11 @@ class _Ends:
         self.spent = {d.name: d.i_spent for d in drains}
         pulse = stages.pulse
         self.widths = (pulse.width, pulse.width) if pulse is not None else (0.0, 0.0)
+        self.middle: float | None = None
         if limits.steered:
             self._steer()
+        elif stages.settled is not None:
+            self.middle = stages.settled.i_pulse_middle
         self.threshold_shift = ledger.findings.get("pickup.baseline")
         self.v_gate = None
         if stages.drive is not None and stages.drive.kind == "nmos":
@@ -219,6 +223,8 @@ class _Ends:
             )
             for name, i in self.fresh.items()
         }  # fmt: skip
+        if self.middle is not None and "pulse" in drains:
+            drains["pulse"] = max(self._pulse(self.middle, v), 0.0)
         pulse = self.stages.pulse
         i_peak = 0.0
         if pulse is not None:
@@ -236,6 +242,14 @@ class _Ends:
             v=v, drains=drains, i_peak=i_peak, width=width, arc=arc, rate=rate,
             margins={name: m for name, m in margins.items() if m is not None},
         )  # fmt: skip
+
+    def _pulse(self, middle: float, v: float) -> float:
+        """Return the pulses' current along the two chords from fresh over the middle to spent."""
+        fresh, spent = self.fresh["pulse"], self.spent["pulse"]
+        top, bottom = self.limits.coil(self.v[0]), self.limits.coil(self.v[1])
+        if self.limits.coil(v) >= (top + bottom) / 2:
+            return self.line(fresh, 2 * middle - fresh, v, coil=True)
+        return self.line(2 * middle - spent, spent, v, coil=True)
 
     def _swing(self, v: float) -> tuple[float, float]:
         settled, movement = self.stages.settled, self.stages.movement

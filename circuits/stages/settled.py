@@ -1,5 +1,7 @@
 """Settled: the arc that the drive holds, the rate there, and what a wider pulse does to both."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -31,6 +33,7 @@ from circuits.stages.settled_record import Drawn, SettledResult
 __all__ = ["SettledResult", "size"]
 
 WIDTHS = 9
+_NEARER = 6
 _STEP = 2e-3
 """Relative step of the arcs about a settled one."""
 
@@ -88,6 +91,7 @@ def size(
         fresh=fresh, held=fresh.held, arc_spent=arc_spent, rate_spent=rate_spent,
         brake_share=share, drawn=_drawn(fresh.held),
         drawn_spent=drawn_spent,
+        i_pulse_middle=_middle(system, weak, fresh.held, arc_spent) if spent else None,
     )  # fmt: skip
     _enter(ledger, design, result)
     judge(design, catalogue, ledger, driven, system, result, found.arc_high)
@@ -108,7 +112,7 @@ def _closer(system: DrivenMovement, arc: float) -> tuple[float, Drawn] | None:
     if not np.isfinite(growth).all() or not growth[0] > growth[2]:
         return None
     step = _STEP * (growth[0] + growth[2]) / (growth[0] - growth[2])
-    held = arc * (1 + float(np.clip(step, -3 * _STEP, 3 * _STEP)))
+    held = arc * (1 + float(np.clip(step, -0.1, 0.1)))
 
     def there(values: NDArray[np.float64]) -> float:
         return float(np.polynomial.Polynomial.fit(arcs, values[:, 0], 2)(held))
@@ -117,6 +121,31 @@ def _closer(system: DrivenMovement, arc: float) -> tuple[float, Drawn] | None:
         time=there(beat.time), e_supply=there(beat.e_supply),
         e_mechanical=there(beat.e_mechanical),
     )  # fmt: skip
+
+
+def _middle(
+    system: DrivenMovement, weak: DrivenMovement, held: SettledSwing | None, arc: float | None
+) -> float | None:
+    """Return the pulses' mean current half-way between fresh and spent cells."""
+    if held is None or arc is None or not system.v_supply > weak.v_supply:
+        return None
+    v = (system.v_supply + weak.v_supply) / 2
+    drawn: list[float] = []
+    near = (held.arc + arc) / 2
+    # Between the switch's two laws, which differ by little.
+    for law in (system.switch, weak.switch):
+        middle = replace(
+            system, v_supply=v, r_source=(system.r_source + weak.r_source) / 2, switch=law
+        )
+        for _ in range(_NEARER):
+            close = _closer(middle, near)
+            if close is None:
+                return None
+            step, near = abs(close[0] / near - 1), close[0]
+            if step < _STEP:
+                drawn.append(close[1].e_supply / v / close[1].time)
+                break
+    return sum(drawn) / 2 if len(drawn) == 2 else None
 
 
 def _beyond_the_turn(ledger: Ledger, movement: MovementResult, pulse: PulseResult) -> bool:
@@ -223,5 +252,5 @@ def _enter(ledger: Ledger, design: Design, result: SettledResult) -> None:
     ledger.value(
         "rate.brake_share", result.brake_share, "1",
         words="braking by pickup and clamp, as a share of the losses", basis=computed,
-        rule="EMF squared over the load, and the clamp's current beyond its knee",
+        rule="EMF squared over the load, and what the clamp's current takes",
     )  # fmt: skip

@@ -19,7 +19,8 @@ class Drawn:
 class SettledResult:
     """Settled swings with fresh cells, and the arc with spent ones; None where none is held.
 
-    `drawn` and `drawn_spent` are the pulses' energies at those two arcs.
+    `drawn` and `drawn_spent` are the pulses' energies at those two arcs, `i_pulse_middle` their
+    mean current at the arc held half-way between both voltages.
     """
 
     fresh: Settled
@@ -29,3 +30,4 @@ class SettledResult:
     brake_share: float
     drawn: Drawn | None = None
     drawn_spent: Drawn | None = None
+    i_pulse_middle: float | None = None
