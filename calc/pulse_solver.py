@@ -17,6 +17,10 @@ Array = NDArray[np.float64]
 _CLOSED = 1e-7
 """Steps are split until the balance of the driven phase closes to this."""
 _REFINEMENTS = 8
+_NOTHING = 1e-6
+"""Share of the charge that supply and resistance would allow below which no balance is closed."""
+_MOST_STEPS = 20_000
+"""Steps from which none is split further; a pulse has a few hundred."""
 _JUMP = 0.005
 """Share of the supply by which the switch's drop may change within a step."""
 
@@ -107,7 +111,8 @@ class Solver:
         for _ in range(_REFINEMENTS):
             path = solve_steps(equation, edges, guess, start=0.0, scale=settled)
             error = self.balance(path)
-            if abs(error) <= _CLOSED:
+            flows = path.integral(path.values) > _NOTHING * settled * width
+            if abs(error) <= _CLOSED or not flows or len(edges) > _MOST_STEPS:
                 break
             edges = self.refined(path)
             guess = np.interp(step_nodes(edges), path.edges, path.at_edges(0.0))
