@@ -153,7 +153,8 @@ def approach(m: DrivenMovement, arcs: Array, direction: int) -> Flow:
     share = np.where(driven, share, quarter)
     angle, speed, _ = flow.at(share)
     braked = _brake(m, arcs, direction, angle, before=True)
-    speed = direction * np.sqrt(np.maximum(speed**2 + 2 * braked.work / m.inertia, 0))
+    taken = _taken(m, m.height(arcs), braked.work)
+    speed = direction * np.sqrt(np.maximum(speed**2 + 2 * m.omega**2 * taken, 0))
     carried = loop_current(m, angle, speed)
     return Flow(arcs, share * span, angle, speed, drag, driven, braked.late, carried)
 
@@ -194,10 +195,22 @@ def leave(
     border = angle if braked_from is None else braked_from
     braked = _brake(m, np.where(reached, arc, 0.0), direction, border, before=False)
     if np.any(braked.work):
-        height = np.maximum(m.height(arc) + braked.work / (m.inertia * w * w), 0)
+        height = np.maximum(m.height(arc) + _taken(m, m.height(arc), braked.work), 0)
         root = np.sqrt(2 * height)
         arc = root if m.kind == "balance" else 2 * np.arcsin(root / 2)
     return Left(np.where(reached, arc, np.nan), share * span + braked.late)
+
+
+def _taken(m: DrivenMovement, height: Array, work: Array) -> Array:
+    """Return the change of height that braking makes, found at the speeds of an unbraked swing.
+
+    Round a closed loop every part of it goes as the energy that is left.
+    """
+    change = work / (m.inertia * m.omega**2)
+    if not m.looped:
+        return np.asarray(change)
+    height = np.maximum(height, 1e-300)
+    return np.asarray(height * np.expm1(change / height))
 
 
 def clamp_braking(m: DrivenMovement, arc: float, direction: int) -> float:

@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from math import isfinite
 
-import numpy as np
-
 from calc.clamp import standing_current
 from calc.clamp_law import ClampLaw
+from calc.pass_braking import pass_braking
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.format_quantity import show
@@ -221,14 +220,17 @@ def _braking(
         "clamp.v_knee", knee, "V", words="EMF from which the clamp conducts",
         basis=Basis.COMPUTED, rule="clamp's voltage at a thousandth of the coil's current",
     )  # fmt: skip
-    size_of = np.abs(emf.flux_rate)
-    loop = coil.r_coil + parts.law.resistance
-    current = np.maximum(size_of - max(knee, 0.0), 0.0) / loop
-    # The clamp conducts on one half of the pass: half of the whole integral.
-    lost = float(np.trapezoid(current * size_of, emf.t)) / 2
+    loads = parts.resistor is not None
+    lost = pass_braking(
+        t=emf.t, emf=emf.flux_rate, clamp=parts.law, v_supply=rails.fresh.v_coil,
+        r_coil=coil.r_coil,
+    )  # fmt: skip
+    rule = "EMF through coil and clamp's law, lobes of one sign"
+    if loads:
+        rule = "EMF through coil and resistor, lobes of both signs"
     ledger.value(
         "clamp.braking", lost, "J", words="energy that a free pass loses in the clamp",
-        basis=Basis.COMPUTED, rule="EMF beyond the knee through the coil's resistance, one lobe",
+        basis=Basis.COMPUTED, rule=rule,
     )  # fmt: skip
     remedy = "A zener in series with the diode raises the knee."
     if parts.resistor is not None:

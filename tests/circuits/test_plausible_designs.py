@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 import tomlkit
 
+from calc.follow_free import clamp_braking
 from circuits.design import Design
 from circuits.design_file import parse_design
 from circuits.following import follow, follow_csv, follow_json, follow_text
@@ -50,6 +51,18 @@ def test_without_a_pulse_it_dies_away(name: str) -> None:
     assert not found.keeps_going
     decay = math.exp(-math.pi / 2 / system.q_factor * (len(arcs) - 1))
     assert arcs[-1] / arcs[0] <= 1.01 * decay
+
+
+@pytest.mark.parametrize("name", ["resistor_of_10_ohm", "resistor_left_out"])
+@source(Kind.IDENTITY, "EMF^2 over the loop's resistance, by the waveform and by the swing")
+def test_sheet_and_swing_agree_on_what_a_resistor_brakes(name: str) -> None:
+    """1 %: the sheet's pass is lossless, and its current follows the EMF at once."""
+    design = design_of(name)
+    sheet = compute(design, remedies=False)
+    found = follow(design, arc_from=None, swings=1, spent=False, progress=_silent)
+    assert design.movement.arc is not None
+    braked = clamp_braking(found.system, design.movement.arc, 1)
+    assert braked == pytest.approx(float(sheet.values["clamp.braking"].value), rel=0.01)
 
 
 @pytest.mark.parametrize("name", ["resistor_of_10_ohm", "resistor_left_out"])

@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 
 from calc.clamp_law import ClampLaw, Junction
+from calc.pass_braking import pass_braking
 from calc.pulse import PulseCircuit, PulseOutcome, coil_pulse
 from calc.switch_law import SwitchLaw
+from netlists.deck import Deck, transient
 from netlists.drive_deck import (
     LEAD,
     ClampParts,
     DriveCircuit,
     DriveFigures,
+    add_drive,
     drive_analysis,
     drive_deck,
     drive_figures,
@@ -179,6 +182,36 @@ def test_pulse_agrees_with_the_simulator(
     assert found.e_clamp == pytest.approx(expected.e_clamp, rel=2e-2)
     if case[3] == "passing":
         assert found.e_mechanical == pytest.approx(expected.e_mechanical, rel=5e-3)
+
+
+@source(Kind.SIMULATOR, "ngspice on our own deck of the same circuit")
+@pytest.mark.parametrize(
+    ("clamp", "scale"), [("resistor", 1.0), ("small resistor", 1.0), ("diode", 8.0)]
+)
+def test_braking_of_a_free_pass(simulator: Simulator, clamp: str, scale: float) -> None:
+    """1 %: the coil's own time is left out. A resistor conducts in both lobes, a diode in one."""
+    circuit = circuit_of(3.0, "npn", clamp.removeprefix("small "), "passing")
+    if clamp == "small resistor":
+        circuit = replace(circuit, clamp=ClampParts(across_switch=False, resistance=15.0))
+    circuit = replace(circuit, emf=scale * circuit.emf)
+    deck = Deck()
+    t = circuit.t_emf - circuit.t_emf[0]
+    add_drive(deck, circuit, t, circuit.emf, t_pulse=None)
+    analysis = transient(end=float(t[-1]), step_max=5e-5, vectors=("i(v5)",))
+    run = run_deck(
+        deck.finished(analysis), program=simulator.program, version=simulator.version,
+        vectors=analysis.vectors, end=analysis.end,
+    )  # fmt: skip
+    current = run.real("i(v5)")
+    simulated = np.interp(run.real("time"), t, circuit.emf) * current
+    found = abs(float(np.trapezoid(simulated, run.real("time"))))
+    resistance = circuit.clamp.resistance
+    law = ClampLaw(resistance=resistance) if resistance else parts_of("diode")[1]
+    expected = pass_braking(
+        t=circuit.t_emf, emf=circuit.emf, clamp=law, v_supply=circuit.v_supply, r_coil=R_COIL
+    )  # fmt: skip
+    assert expected == pytest.approx(found, rel=0.01)
+    assert (current.min() < -0.5 * current.max()) == (resistance is not None)
 
 
 LOADS = list(itertools.product((10.0, 33.0, 100.0), (15.0, 60.0), ("still", "passing")))
