@@ -49,7 +49,7 @@ def arc_map(curves: ArcCurves) -> Picture:
         middle = (max(_degrees(dies), 0.0) + held) / 2
         at.note(middle, 0.0, "grows", anchor="middle", dx=0, dy=-8)
         if held < 0.9 * float(arcs[-1]):
-            at.note((held + float(arcs[-1])) / 2, 0.0, "shrinks", anchor="middle", dx=0, dy=18)
+            at.note(float(arcs[-1]), 0.0, "shrinks", anchor="end", dx=-6, dy=18)
     if curves.start is not None:
         at.point(_degrees(curves.start.arc), 0.0, STARTS)
     low = (

@@ -65,3 +65,14 @@ def test_what_no_loop_can_hold_is_refused_in_words(capsys: pytest.CaptureFixture
 def test_a_file_that_is_none_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steer", "no_such_file.toml"]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_a_step_function_that_is_not_there_is_told_before_the_loop_is_planned(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("circuits.steering.plan.plan", None)
+    for path in (tmp_path / "none.c", tmp_path):
+        assert main(["steer", FOYER, "--firmware", str(path)]) == 2
+        told = capsys.readouterr().err
+        assert str(path) in told
+        assert told.count("\n") == 1
