@@ -16,7 +16,9 @@ _EDGE = 1e-9
 class SwitchLaw:
     """Drop of a closed switch: a constant, a saturated bipolar's logarithm and a resistance.
 
-    With `v_thermal` zero there is no bipolar part: a MOSFET is its resistance alone.
+    With `v_thermal` zero there is no bipolar part: a MOSFET is its resistance alone. A current
+    that flows backwards meets the same resistance, until a junction, the MOSFET's own diode or
+    the bipolar's collector, takes it over: `v_reverse` is the most that it leaves across.
     """
 
     v_constant: Volt = 0.0
@@ -25,6 +27,7 @@ class SwitchLaw:
     beta_r: Ratio = 1.0
     i_b: Ampere = 0.0
     resistance: Ohm = 0.0
+    v_reverse: Volt = 0.7
 
     @property
     def i_limit(self) -> float:
@@ -33,28 +36,34 @@ class SwitchLaw:
 
     def drop(self, i: float | AmpereCurve) -> VoltCurve:
         """Return the drop at current i [V]; past the limit it takes whatever is left."""
-        ohmic = self.v_constant + self.resistance * np.asarray(i)
+        forward, backward = np.maximum(i, 0), np.minimum(i, 0)
+        ohmic: VoltCurve = self.v_constant + self.resistance * forward
+        if np.any(backward):
+            ohmic = ohmic + self.v_reverse * np.expm1(self._steepest * backward / self.v_reverse)
         if self.v_thermal <= 0:
             return ohmic
-        forward, backward = np.maximum(i, 0), np.minimum(i, 0)
         short = 1 - forward / self.i_limit
         inside = np.maximum(short, _EDGE)
         reverse = np.log((1 + (forward / self.i_b + 1) / self.beta_r) / inside)
         beyond = (inside - short) / _EDGE
         drop: VoltCurve = ohmic + self.v_thermal * (reverse + beyond)
-        if np.any(backward):
-            drop = drop + (self.slope(0.0) - self.resistance) * backward
         return drop
+
+    @property
+    def _steepest(self) -> float:
+        return float(self.slope(0.0))
 
     def slope(self, i: float | AmpereCurve) -> NDArray[np.float64]:
         """Return the rise of the drop with current [Ω]."""
-        current = np.maximum(i, 0)
-        ohmic = np.full_like(current, self.resistance, dtype=np.float64)
-        if self.v_thermal <= 0:
-            return ohmic
-        inside = np.maximum(1 - current / self.i_limit, _EDGE)
-        reverse = 1 / (self.i_b * (self.beta_r + 1) + current)
-        return ohmic + self.v_thermal * (reverse + 1 / (self.i_limit * inside))
+        current, backward = np.maximum(i, 0), np.minimum(i, 0)
+        rise = np.full_like(current, self.resistance, dtype=np.float64)
+        if self.v_thermal > 0:
+            inside = np.maximum(1 - current / self.i_limit, _EDGE)
+            reverse = 1 / (self.i_b * (self.beta_r + 1) + current)
+            rise = rise + self.v_thermal * (reverse + 1 / (self.i_limit * inside))
+        if np.any(backward):
+            rise = rise * np.exp(self._steepest * backward / self.v_reverse)
+        return rise
 
 
 @calculator

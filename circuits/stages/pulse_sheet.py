@@ -38,10 +38,17 @@ _FIGURES = (
 )  # fmt: skip
 
 
+def _words(plain: str, field: str, outcome: PulseOutcome) -> str:
+    if field == "v_switch_end" and outcome.v_switch_end < 0:
+        return f"{plain}; below zero: the EMF drives the current backwards through it"
+    return plain
+
+
 def enter_outcomes(ledger: Ledger, fresh: PulseOutcome, spent: PulseOutcome) -> None:
     """Enter current, release and energies at fresh and at spent cells."""
-    for name, field, unit, words, rule in _FIGURES:
+    for name, field, unit, plain, rule in _FIGURES:
         for outcome, state in ((fresh, "fresh"), (spent, "spent")):
+            words = _words(plain, field, outcome)
             ledger.value(
                 name if state == "fresh" else f"{name}_spent", float(getattr(outcome, field)),
                 unit, words=f"{words}, {AT_WANTED}" if name.startswith("energy.") else words,

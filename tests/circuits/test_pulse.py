@@ -342,3 +342,17 @@ def test_a_resistor_that_the_switch_cannot_carry_fails(resistor: str, *, fails: 
     assert (found.severity is Severity.FAILS) == fails
     ohms = float(resistor.split(maxsplit=1)[0])
     assert found.value == pytest.approx(5 / ohms + 5 / number(sheet, "coil.r_coil"), rel=1e-3)
+
+
+@source(Kind.COMMON_PRACTICE, "no source: a silicon junction keeps 0.6 V to 0.8 V")
+def test_a_strong_emf_through_a_barely_open_mosfet_meets_its_diode() -> None:
+    """One cell hardly opens it and the EMF exceeds the rail: the drop stays a junction's."""
+    sheet = sheet_with(
+        supply={"series": 1}, controller={"brown_out": None}, magnet={"gap": "2 mm"},
+        drive={"switch": "nmos", "transistor": "BS170", "pulse_width": "5 ms"},
+        movement={"arc": "30 deg"}, coil={"turns": 3000, "measured_resistance": "300 ohm"},
+    )  # fmt: skip
+    assert finding(sheet, "drive.saturation").severity is Severity.FAILS
+    drop = sheet.values["drive.v_switch"]
+    assert -0.8 < float(drop.value) < 0
+    assert "backwards" in drop.words
