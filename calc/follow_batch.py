@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 
 _POINTS = 10
 _ROUNDS = 60
+_PATIENCE = 24
+"""Rounds at one pace; most need a dozen."""
 _SETTLED = 1e-11
 _WILD = 5.0
 """Share of the largest current that no settling step exceeds."""
@@ -144,13 +146,13 @@ def _hold(
     grip = m.grip(angle)
     stiff = False
     i_scale, damping, slowest = m.i_scale, m.damping, np.abs(speed0)
-    for _ in range(_ROUNDS):
+    for done in range(_ROUNDS):
         push = grip * speed
         with np.errstate(all="ignore"):
             forced = (m.held_on(i) - push) / m.l_coil + pace * (i - current0)
             new_i = current0 + follower @ forced
             moved = np.abs(new_i - i).max(axis=0) / i_scale
-        if stiff or not (moved < _WILD).all():
+        if stiff or done >= _PATIENCE or not (moved < _WILD).all():
             # A starved switch: its law is too steep to be followed at one pace.
             stiff = True
             new_i = _by_panels(m, mesh, push, i, current0)
