@@ -265,7 +265,7 @@ def settle(
     fewest = min(0.7 * own, width_high / 30)
     row = np.unique(np.append(np.geomspace(fewest, width_high, widths), own))
     try:
-        table = _table(movement, _from_least(movement, arc_low, arc_high, arcs), row)
+        table = _table(movement, arcs_from_least(movement, arc_low, arc_high, arcs), row)
     except _UndrivenError:
         none = np.zeros(0)
         return Settled(
@@ -307,7 +307,7 @@ def settled_row(
     return [(width, arc, float(rate_of(movement, np.array(beat)))) for width, arc, beat in held]
 
 
-def _from_least(movement: DrivenMovement, low: float, high: float, count: int) -> Array:
+def arcs_from_least(movement: DrivenMovement, low: float, high: float, count: int) -> Array:
     """Return evenly spread arcs, and the smallest that reaches the trigger among them.
 
     It is the last that a narrow pulse holds: without it the least width hangs on the table.

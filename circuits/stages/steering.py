@@ -1,5 +1,6 @@
 """Steering: the loop that compares the swing with the crystal and trims the pulse width."""
 
+from dataclasses import replace
 from math import isfinite
 
 from calc.calculator import OutOfRangeError
@@ -105,6 +106,7 @@ def plan_loop(
     except OutOfRangeError as error:
         refuse(design, ledger, error)
         return None
+    result = replace(result, shift=_shift(result, settled))
     if design.rate.kp is None or design.rate.ki is None:
         ledger.assume(
             "steering.damping", result.damping, "1",
@@ -113,6 +115,22 @@ def plan_loop(
     _enter(design, ledger, movement, result)
     judge(design, ledger, movement, result, settled)
     return result
+
+
+def _shift(result: SteeringResult, settled: SettledResult | None) -> float | None:
+    """Return what the cells' running down does unsteered: as the sheet settles it, if it does."""
+    curves = result.curves
+    if not curves.known:
+        return None
+    if settled is not None and not curves.measured:
+        held, rate_spent = settled.held, settled.rate_spent
+        if held is not None and rate_spent is not None:
+            return rate_spent - held.rate
+    width = result.width_now
+    ends = [curve.widths[k] for curve in (curves.fresh, curves.spent) for k in (0, -1)]
+    if not max(ends[0], ends[2]) <= width <= min(ends[1], ends[3]):
+        return None
+    return curves.spent.at(width).rate - curves.fresh.at(width).rate
 
 
 def refuse(design: Design, ledger: Ledger, error: OutOfRangeError) -> None:

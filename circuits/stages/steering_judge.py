@@ -190,13 +190,9 @@ def _reach(
 
 
 def _sag(result: SteeringResult) -> str:
-    fresh, spent = result.curves.fresh, result.curves.spent
-    width = result.width_now
-    ends = max(fresh.widths[0], spent.widths[0]), min(fresh.widths[-1], spent.widths[-1])
-    if not result.curves.known or not ends[0] <= width <= ends[1]:
+    if not result.shift:
         return ""
-    moved = spent.at(width).rate - fresh.at(width).rate
-    return f"; unsteered, at {show(width, 's')}, it {_moves(moved)} more by then" if moved else ""
+    return f"; unsteered, at {show(result.width_now, 's')}, it {_moves(result.shift)} more by then"
 
 
 def _span(one: float, other: float) -> str:

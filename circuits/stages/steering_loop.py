@@ -68,6 +68,8 @@ class SteeringResult:
     margins: LoopMargins
     margins_at: str
     jitter: float
+    shift: float | None = None
+    """Change of the rate from fresh to spent cells, unsteered, at the design's own width."""
 
     @property
     def authority(self) -> float:

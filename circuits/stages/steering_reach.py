@@ -5,6 +5,7 @@ from math import radians
 
 import numpy as np
 
+from calc.follow_settle import arcs_from_least
 from calc.gravity import gravity_at_height, gravity_at_latitude, rate_from_gravity
 from calc.rate import length_change
 from calc.steering_curve import WidthCurve, WidthPoint, width_curve
@@ -122,8 +123,8 @@ def _computed(
         arc_high = min(arc_high, 1.4)
     if settled.held is not None:
         arc_high = max(arc_high, 1.3 * settled.held.arc)
-    arcs = np.geomspace(movement.arc / 6, arc_high, ARCS)
     system, weak = driven.system(), driven.system(spent=True)
+    arcs = arcs_from_least(system, movement.arc / 6, arc_high, ARCS)
     fresh = width_curve(system, arcs, widths)
     if fresh is None:
         return None

@@ -31,7 +31,8 @@ class BudgetRow:
 
 def budget_of(
     design: Design, ledger: Ledger, loop: SteeringResult, constants: RegulatorConstants, *,
-    days: float, life: float | None, kind: str, run_down: RunDown | None = None,
+    days: float, life: float | None, kind: str, lead: float = 0.0,
+    run_down: RunDown | None = None,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> tuple[BudgetRow, ...]:  # fmt: skip
     """Return what each cause alone leaves, followed for so many days.
@@ -52,11 +53,14 @@ def budget_of(
         Life of the cells [s].
     kind : str
         pendulum or balance.
+    lead : float
+        How long the loop has run before a cause is looked at [days]: its start is none of them.
     run_down : RunDown, optional
         How the cells run down; evenly if left out.
     progress : callable, optional
         Told how many corrections of a run are done, and of how many.
     """
+    days += lead
     whole = course_of(design, ledger, days=days, life=life, run_down=run_down)
     still = quiet(loop, days)
     rows: list[BudgetRow] = []
@@ -68,9 +72,10 @@ def budget_of(
         )  # fmt: skip
 
     def tried(course: object, **how: object) -> LoopRun:
-        return run_loop(
+        run = run_loop(
             loop, constants, course, name="", words="", kind=kind, progress=progress, **how  # type: ignore[arg-type]
         )  # fmt: skip
+        return run.after(lead * DAY)
 
     spans = {cause.name: cause for cause in loop.disturbances}
     if np.ptp(whole.weather) > 0 and "rod" in spans:
@@ -79,16 +84,21 @@ def budget_of(
     course = replace(still, crystal=whole.crystal)
     add("crystal", "the crystal: tolerance, temperature, ageing", float(np.ptp(whole.crystal)),
         tried(course, jitter=False))  # fmt: skip
-    sag = loop.curves.spent.at(loop.spent.width).rate - loop.rate_at(loop.spent.width)
+    sag = loop.shift
+    if sag is None:
+        sag = loop.curves.spent.at(loop.spent.width).rate - loop.rate_at(loop.spent.width)
     if life is not None and sag:
         course = replace(still, fresh=whole.fresh)
-        add("cells", "the cells running down, over their life", sag, tried(course, jitter=False))
+        add("cells", "the cells running down, fresh to spent", sag, tried(course, jitter=False))
     for name in ("bob", "place"):
         if name in spans:
             add(name, spans[name].words, spans[name].span,
-                tried(still, jitter=False, offset=spans[name].high))  # fmt: skip
+                tried(still, jitter=False, offset=spans[name].high,
+                      offset_after=lead * DAY))  # fmt: skip
     add("jitter", "jitter of the timed event", np.sqrt(2.0) * loop.jitter / DAY, tried(still))
-    half = replace(still, weather=still.weather + loop.fresh.slope * loop.tick / 2)
+    at = loop.fresh.width / loop.tick
+    off = (np.floor(at) + 0.5 - at) * loop.tick
+    half = replace(still, weather=still.weather - loop.fresh.slope * off)
     add("steps", "steps of the timer", abs(loop.fresh.slope) * loop.tick,
         tried(half, jitter=False))  # fmt: skip
     return tuple(rows)

@@ -234,7 +234,7 @@ def _tried(
         year=whole, cycle=cycle, laws=tuple(_law(law, run) for law, run in runs.items()),
         budget=budget_of(
             design, ledger, loop, constants, days=short, life=life, kind=kind, run_down=down,
-            progress=progress,
+            lead=lead, progress=progress,
         ),
     )  # fmt: skip
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calc.regulator import RegulatorConstants
 from calc.steering_cycle import LimitCycle
@@ -162,17 +163,23 @@ def _judge_runs(
         )  # fmt: skip
 
 
+def gained_by_day(run: LoopRun) -> NDArray[np.float64]:
+    """Return what each whole day of a run gains against true time, or all of a shorter one."""
+    time, error = np.append(0.0, run.time), np.append(0.0, run.error)
+    days = np.arange(0.0, run.time[-1] + 1e-6, DAY)
+    if len(days) < 2:
+        return np.array([error[-1]])
+    return np.diff(np.interp(days, time, error))
+
+
 def _judge_day(design: Design, ledger: Ledger, tried: Tried) -> None:
     """Hold what a day costs, the crystal included, to what is allowed."""
     run = tried.year or tried.day
-    per_day = max(round(DAY / float(run.time[0])), 1)
-    errors = run.error[::per_day]
-    days = np.diff(errors) if len(errors) > 1 else np.array([run.error[-1]])
-    worst = float(np.abs(days).max())
+    worst = float(np.abs(gained_by_day(run)).max())
     allowed = design.rate.allowed_error
-    which = "the worst day of a year" if tried.year else "a day"
+    which = "the worst day of the year" if tried.year else "the day"
     text = (
-        f"Held, {which} costs {show(worst, 's')} against true time, the "
+        f"Held, {which} that was tried costs {show(worst, 's')} against true time, the "
         f"crystal's own error included; against the crystal it is never more than "
         f"{show(run.largest, 's')} off."
     )

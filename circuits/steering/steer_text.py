@@ -14,6 +14,7 @@ from circuits.ledger import Finding, Severity
 from circuits.sheet_sentences import margin_words
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.plan import SteeringPlan
+from circuits.steering.plan_sheet import gained_by_day
 from circuits.steering.simulation import LoopRun
 from circuits.steering.stability import Stability, stability_of
 from circuits.supply_words import without_cells
@@ -99,8 +100,9 @@ def _budget(plan: SteeringPlan) -> Iterator[str]:
         yield f"  {words[0]:<40}{free:>13}{show(row.error, 's'):>13}{lost:>13}"
         yield from (f"    {more}" for more in words[1:])
     yield from _wrapped(
-        "free: span of the rate without a loop; held within: largest time error against the "
-        "crystal with it; lost: what stays against true time, which no loop sees.", "  ", "  ",
+        "Each cause alone, once the loop has it. free: span of the rate without a loop; held "
+        "within: the largest time error against the crystal in one run, to either side; lost: "
+        "what stays against true time, which no loop sees.", "  ", "  ",
     )  # fmt: skip
 
 
@@ -154,11 +156,18 @@ def _runs(plan: SteeringPlan) -> Iterator[str]:
         worn = "" if plan.design.supply.cell is None else ", cells"
         yield from _wrapped(
             f"Over {run.words} with weather, crystal{worn} and jitter it is never more than "
-            f"{show(run.largest, 's')} off its crystal and ends {show(float(run.error[-1]), 's')} "
-            f"from true time; the width moves at {percent(run.moved)} of {len(run.time)} "
-            f"corrections, from {show(float(run.width.min()), 's')} to "
-            f"{show(float(run.width.max()), 's')}.", "  ", "    ",
+            f"{show(run.largest, 's')} off its crystal and {_ends(run)} true time; "
+            f"the width moves at {percent(run.moved)} of {len(run.time)} corrections, "
+            f"from {show(float(run.width.min()), 's')} to {show(float(run.width.max()), 's')}.",
+            "  ", "    ",
         )  # fmt: skip
+
+
+def _ends(run: LoopRun) -> str:
+    """Return where the run ends against true time, a day's by the figure that is judged."""
+    days = gained_by_day(run)
+    end = float(days[0]) if len(days) == 1 else float(run.error[-1])
+    return f"ends {show(abs(end), 's')} {'before' if end > 0 else 'behind'}"
 
 
 def _stability(found: Stability | None) -> Iterator[str]:

@@ -11,13 +11,16 @@ from calc.follow_map import run_swings
 from calc.steering_plant import held_width
 from circuits.design_file import read_design
 from circuits.design_write import with_changes
+from circuits.format_quantity import show
 from circuits.ledger import Change, Ledger
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.course import course_of, quiet
 from circuits.steering.loop_constants import regulator_of
 from circuits.steering.plan import SteeringPlan, driven_from, plan
+from circuits.steering.plan_sheet import gained_by_day
 from circuits.steering.simulation import LoopRun, run_loop
 from circuits.steering.stability import stability_of
+from circuits.steering.steer_text import steer_text
 from tests.sources import Kind, source
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -94,18 +97,25 @@ def test_the_plant_is_what_the_movement_does(name: str) -> None:
 
 @source(Kind.IDENTITY, "the loop followed in fractions, half a tick beside a width, without noise")
 def test_the_limit_cycle_is_that_of_the_firmwares_integers() -> None:
-    """Half as much again to either side: the integers cut the lag to whole ticks towards zero."""
+    """Where in a tick the needed width lies is chance, and the integers' to and fro hangs on it.
+
+    Over ten places within a tick the least is that of fractions; none is twice as large, since
+    the integers cut the lag to whole ticks towards zero.
+    """
     found = planned("foyer_sculpture")
     loop, cycle = loop_of(found), found.cycle
     assert cycle is not None
     days = 200 * loop.time_constant / DAY
-    still = run_loop(
-        loop, regulator_of(loop), quiet(loop, days), name="steps", words="", jitter=False,
-        offset=-loop.fresh.slope * loop.tick / 2,
-    )  # fmt: skip
-    last = still.seen[len(still.seen) // 2 :]
-    assert np.ptp(still.width[len(still.width) // 2 :]) <= 2.1 * loop.tick
-    assert np.ptp(last) == pytest.approx(cycle.phase_error, rel=0.5)
+    ways = []
+    for aside in np.arange(10) / 10 * loop.tick:
+        still = run_loop(
+            loop, regulator_of(loop), quiet(loop, days), name="steps", words="", jitter=False,
+            offset=-loop.fresh.slope * aside,
+        )  # fmt: skip
+        assert np.ptp(still.width[len(still.width) // 2 :]) <= 2.1 * loop.tick
+        ways.append(np.ptp(still.seen[len(still.seen) // 2 :]))
+    assert min(ways) == pytest.approx(cycle.phase_error, rel=0.1)
+    assert max(ways) < 2 * cycle.phase_error
 
 
 def test_a_start_by_hand_ends_on_time() -> None:
@@ -142,12 +152,38 @@ def test_what_the_crystal_is_off_no_loop_sees() -> None:
 
 
 def test_without_a_loop_the_cells_would_cost_minutes_a_day() -> None:
-    """The budget's free rate is that of the curves the loop works on."""
-    loop = loop_of(planned("foyer_sculpture"))
-    width = loop.spent.width
+    """The budget's free rate is the sheet's own, and that of the curves the loop works on."""
+    found = planned("foyer_sculpture")
+    loop, settled = loop_of(found), found.done.result("settled")
+    rows = {row.cause: row for row in found.budget}
+    assert rows["cells"].free == settled.rate_spent - settled.held.rate
+    width = loop.width_now
     sag = loop.curves.spent.at(width).rate - loop.curves.fresh.at(width).rate
-    rows = {row.cause: row for row in planned("foyer_sculpture").budget}
-    assert rows["cells"].free == pytest.approx(sag)
+    assert rows["cells"].free == pytest.approx(sag, rel=2e-3)
+
+
+@pytest.mark.parametrize("name", ["foyer_sculpture", "school_pendulum"])
+@source(Kind.IDENTITY, "what the timer's steps leave, by the budget's run and by the limit cycle")
+def test_the_budget_counts_no_start_as_a_cause(name: str) -> None:
+    """Half the to and fro to either side, and the whole ticks to which the lag is cut."""
+    found = planned(name)
+    loop, cycle = loop_of(found), found.cycle
+    assert cycle is not None
+    rows = {row.cause: row for row in found.budget}
+    assert rows["steps"].error < cycle.phase_error + 2 * loop.tick
+    assert rows["steps"].error < rows["place" if "place" in rows else "bob"].error
+
+
+def test_a_day_costs_one_figure() -> None:
+    """The finding, and the sentence on the day that was tried."""
+    found = planned("school_pendulum")
+    assert found.day is not None
+    (gained,) = gained_by_day(found.day)
+    holds = next(f for f in found.sheet.findings if f.id == "steering.holds")
+    assert holds.value == abs(gained)
+    text = " ".join(steer_text(found).split())
+    assert f"costs {show(abs(gained), 's')} against true time" in text
+    assert f"ends {show(abs(gained), 's')} {'before' if gained > 0 else 'behind'} true time" in text
 
 
 @source(
