@@ -8,7 +8,6 @@ from circuits.cells_blame import Blame
 from circuits.cells_changes import Longer
 from circuits.cells_course import LifeCourse
 from circuits.cells_mixed import reversed_voltage, stranger, with_odd_cell
-from circuits.cells_table import STOPS
 from circuits.design import Design
 from circuits.format_quantity import DAY, YEAR, percent, show, show_range
 from circuits.ledger import Ledger, Severity
@@ -29,17 +28,18 @@ def say_life(design: Design, ledger: Ledger, course: LifeCourse) -> None:
     low, typ, high = course.times
     first = course.life.typ.first
     at = f", at {show(first.v_rest, 'V')} at rest" if first.v_rest is not None else ""
+    last = "would last" if course.life.typ.never_runs else "last"
     text = (
         f"{course.use.series} x {course.cell.name}"
         + (f", {course.use.parallel} side by side," if course.use.parallel > 1 else "")
-        + f" last {show(typ, 's', 2)} ({show_range(low, high, 's', 2)}): {told(course.limits)}. "
+        + f" {last} {show(typ, 's', 2)} ({show_range(low, high, 's', 2)}): {told(course.limits)}. "
         f"What ends it: {course.ended_by}{at}."
     )
     already = [end for end in course.ends if end.from_start]
     if already:
         ledger.say(
             "cells.from_start",
-            Severity.FAILS if any(end.name in STOPS for end in already) else Severity.MIND,
+            Severity.FAILS if course.life.typ.never_runs else Severity.MIND,
             f"With fresh cells already: {', '.join(end.words for end in already)}. What follows "
             "holds for a circuit in which that is cured.",
             remedy="More cells in series, or what the sheet of 'design' offers.",

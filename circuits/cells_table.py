@@ -16,8 +16,6 @@ from circuits.stages.cell_life import life_of, stores_of
 from circuits.stages.cells import CellsResult
 from circuits.stages.rails import PLANNED_CUTOFF
 
-STOPS = ("brown_out", "drop_out", "arc", "threshold")
-"""Ends that, with fresh cells already, mean that it does not run at all."""
 MOST = 16
 ALIKE = (0.7, 1.4)
 """Ratio of nominal voltages within which one cell stands for another."""
@@ -54,7 +52,7 @@ def _row(
     limits = replace(result.limits, v_cutoff=use.v_cutoff * series)
     with np.errstate(all="ignore"):
         life = life_of(stores_of(cell, use), result.states, limits, result.spread)
-    stopped = [end for end in life.typ.ends if end.from_start and end.name in STOPS]
+    stopped = life.typ.never_runs
     if stopped:
         times, ended_by = (0.0, 0.0, 0.0), f"does not run: {stopped[0].words}"
     else:

@@ -53,6 +53,9 @@ EXCEPTIONS = {
 NOT_JUDGED = "rate.open"
 """The finding that says that nobody asked: its question stays open."""
 
+NO_CELLS = "cells.none"
+"""The finding that says that there is no cell: its question is none, unless something fails."""
+
 KEY_FIGURES = {
     "coil": "n_turns d_wire outer_diameter wire_length spool_mass r_coil l_coil fill_factor",
     "pickup_coil": "n_turns d_wire r_coil l_coil",
@@ -174,8 +177,9 @@ def answer(question: str, findings: Iterable[Finding]) -> Answer:
     is_open = {f.id: f.severity is Severity.MEASURE or f.id == NOT_JUDGED for f in own}
     known = [f for f in own if not is_open[f.id]]
     unknown = next((f for f in own if is_open[f.id]), None)
+    no_cells = next((f for f in known if f.id == NO_CELLS), None)
     pressing = [f for f in known if f.severity in (Severity.FAILS, Severity.TIGHT)]
-    weakest = pressing[0] if pressing else min(known, key=_margin, default=None)
+    weakest = pressing[0] if pressing else no_cells or min(known, key=_margin, default=None)
     if weakest is not None and weakest.severity is Severity.FAILS:
         severity = Severity.FAILS
     elif unknown is not None or not known:

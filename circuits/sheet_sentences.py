@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from circuits.format_quantity import show, show_range, show_temperature, significant
 from circuits.ledger import Assumed, Basis, Finding, Severity, Value
-from circuits.sheet import Answer
+from circuits.sheet import NO_CELLS, Answer
 from circuits.supply_words import STATES
 
 WORDS = {
@@ -44,7 +44,10 @@ def answer_words(answer: Answer) -> str:
         words = "Yes, but mind"
     if unknown is not None and answer.severity is Severity.MEASURE:
         words += f": {unknown.text.rstrip('.')} ({unknown.id})"
-    if weakest is None:
+    if weakest is not None and weakest.id == NO_CELLS:
+        text = weakest.text[:1].lower() + weakest.text[1:].rstrip(".")
+        words = f"There is no cell to last: {text} ({weakest.id})"
+    elif weakest is None:
         words += "" if unknown else ": nothing in this design bears on it"
     else:
         words += f". Weakest: {weakest.text.rstrip('.')} ({weakest.id}{margin_words(weakest)})"

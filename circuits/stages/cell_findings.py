@@ -110,6 +110,17 @@ def judge_life(
             "more than a year is usual; common practice, no source",
         )
     spread = show_range(result.battery_life_low, result.battery_life_high, "s", 2)
+    never = result.life.typ.never_runs
+    if never:
+        more = Change(section="supply", key="series", text=str(result.use.series + 1))
+        ledger.say(
+            "cells.from_start", Severity.FAILS,
+            f"With fresh cells already: {', '.join(end.words for end in never)}. It does not run, "
+            "so there is no life to count; the one told is that of a circuit that is cured.",
+            remedy="First cure what stops it: more cells in series, or what the other findings "
+            "offer.",
+            changes=((more,),),
+        )  # fmt: skip
     short = result.battery_life < wanted
     taken = result.life.typ.charges()
     taken.pop("self_discharge", None)
@@ -119,8 +130,8 @@ def judge_life(
         result.battery_life,
         wanted,
         "s",
-        f"The cells last {show(result.battery_life, 's', 2)} ({spread}) at a mean of "
-        f"{show(mean, 'A')} ({'wanted' if asked else 'usual, more than'}: "
+        f"The cells {'would ' if never else ''}last {show(result.battery_life, 's', 2)} "
+        f"({spread}) at a mean of {show(mean, 'A')} ({'wanted' if asked else 'usual, more than'}: "
         f"{show(wanted, 's', 2)}). What ends it: {result.ended_by}.",
         remedy=f"{_less(result, cell, wanted)}{_largest(drains)}" if short else "",
         changes=_remedies(catalogue, cell, result, wanted) if short else (),

@@ -25,6 +25,8 @@ WORDS = {
     "arc": "arc no longer held",
     SHELF: "shelf life",
 }
+STOPS = ("brown_out", "drop_out", "arc", "threshold")
+"""Ends that, with fresh cells already, mean that it does not run at all."""
 STEERED_ARC = "arc not held at the widest pulse"
 LEFT = 0.1
 """Share of the life that is left when the cells are to be changed."""
@@ -65,6 +67,11 @@ class Course:
         """The end that comes first."""
         coming = [end for end in self.ends if end.time is not None and not end.from_start]
         return min(coming, key=lambda end: end.time or 0.0)
+
+    @property
+    def never_runs(self) -> tuple[End, ...]:
+        """The ends that keep it from running even with fresh cells."""
+        return tuple(end for end in self.ends if end.from_start and end.name in STOPS)
 
     @property
     def life(self) -> float:

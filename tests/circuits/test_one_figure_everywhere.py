@@ -16,9 +16,12 @@ from circuits.design_write import with_changes
 from circuits.face_json import sheet_json
 from circuits.following import follow, follow_json
 from circuits.format_quantity import DAY, show
-from circuits.ledger import Change
+from circuits.ledger import Change, Severity
 from circuits.pipeline import compute
+from circuits.sheet import LAST
+from circuits.sheet_sentences import answer_words
 from circuits.stages.cell_life import CUT_OFF, WORDS
+from circuits.steering.plan import plan
 from tests.sources import Kind, source
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -151,3 +154,37 @@ def test_sheet_and_cells_tell_one_life(name: str) -> None:
         # Under load the cut-off is a little above rest: a hundredth of the shift.
         moved = over_life["cells.rate_end"] - over_life["cells.rate_fresh"]
         assert moved == pytest.approx(shift, rel=3e-2, abs=0.3)
+
+
+STEERED = ("foyer_sculpture", "balance", "thinner gap")
+
+
+@pytest.mark.parametrize("name", STEERED)
+@source(Kind.IDENTITY, "the rate from fresh to spent cells: sheet, cells, and the loop's budget")
+def test_the_rate_from_fresh_to_spent_cells_is_one_figure(name: str) -> None:
+    on_sheet, found = sheet(name), plan(design(name))
+    shift = on_sheet["rate.rate_spent"] - on_sheet["rate.rate"]
+    assert found.loop is not None
+    assert DAY * (found.loop.shift or 0.0) == pytest.approx(shift, rel=1e-9)
+    rows = {row.cause: row for row in found.budget}
+    assert DAY * rows["cells"].free == pytest.approx(shift, rel=1e-9)
+    supply = compute(design(name), remedies=False).findings
+    said = next((f for f in supply if f.id == "rate.supply"), None)
+    assert said is None or f"{show(abs(shift), 's/day')}" in said.text
+
+
+@source(Kind.IDENTITY, "one cell below the controller's least voltage, and a stated voltage")
+def test_what_never_starts_does_not_last() -> None:
+    changes = (
+        Change(section="supply", key="series", text="1"),
+        Change(section="supply", key="wanted_life", text=""),
+    )
+    one = with_changes(design("foyer_sculpture"), changes)
+    lasts = next(a for a in compute(one, remedies=False).answers if a.question == LAST)
+    assert answer_words(lasts).startswith("No. Weakest: With fresh cells already: brown-out")
+    findings = report(one, tables=False).ledger.findings
+    assert findings["cells.from_start"].severity is Severity.FAILS
+    assert " would last " in findings["cells.lasts"].text
+    stated = compute(design("school_pendulum"), remedies=False)
+    lasts = next(a for a in stated.answers if a.question == LAST)
+    assert answer_words(lasts).startswith("There is no cell to last: fed from a stated voltage")
