@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from calc.calculator import OutOfRangeError
 from calc.fit_beats import fit_free_beats, period_of_arc
 from calc.fit_decay import SURE, Decay, fit_decay
-from circuits.captures.measured import SPAN, Against, Asked, Curve, Measured, Note, Panel
+from circuits.captures.measured import SPAN, Against, Asked, Measured
+from circuits.captures.ringdown_pictures import draw_sizes, draw_times
 from circuits.captures.swings import NOTED, Swings, swings_of
 from circuits.errors import DesignFileError
 from circuits.format_quantity import percent, show, show_range, significant
@@ -110,7 +111,7 @@ def _from_times(measured: Measured, swings: Swings, asked: Asked, against: Again
             "Record the arc as well: the height of the coil's EMF, the time that a flag covers a "
             "gate, or a crossing beside the middle.",
         )
-        _draw_times(measured, swings)
+        draw_times(measured, swings)
         return
     q_factor = pi / found.share
     sigma = q_factor * found.share_sigma / found.share
@@ -145,7 +146,7 @@ def _from_times(measured: Measured, swings: Swings, asked: Asked, against: Again
             "Let it swing wider, or record the arc as well; until then it is not written into a "
             "design.",
         )
-    _draw_times(measured, swings)
+    draw_times(measured, swings)
 
 
 def _say_jitter(measured: Measured, jitter: float, period: float) -> None:
@@ -179,7 +180,7 @@ def _from_sizes(
     period = _enter_period(measured, swings, sizes, decay, asked, against)
     if decay is not None and _known(swings, decay, arc):
         _write_back(measured, decay.q_factor(arc), SPAN * _q_sigma(swings, decay, arc), period)
-    _draw_sizes(measured, swings, sizes, decay)
+    draw_sizes(measured, swings, sizes, decay)
 
 
 def _reference(swings: Swings, sizes: Array, against: Against | None) -> float:
@@ -360,44 +361,3 @@ def _write_back(measured: Measured, q_factor: float, span: float, period: float 
     if period is None:
         return
     measured.change("movement", "period", f"{period:.9g} s")
-
-
-def _draw_sizes(measured: Measured, swings: Swings, sizes: Array, decay: Decay | None) -> None:
-    if swings.wave is not None:
-        t, wave = swings.wave
-        ends: tuple[Note, ...] = () if swings.times is None else (
-            Note(x=float(swings.times[0]), y=None, text="first crossing counted"),
-            Note(x=float(swings.times[-1]), y=None, text="last"),
-        )  # fmt: skip
-        measured.panels.append(
-            Panel(title="The capture", x_label="time (s)", y_label="as captured",
-                  curves=(Curve(x=t, y=wave, style="data"),), notes=ends)
-        )  # fmt: skip
-    periods = swings.beats / 2
-    degrees = swings.unit == "rad"
-    factor = 180 / pi if degrees else 1.0
-    curves = [Curve(x=periods, y=sizes * factor, style="points", label="measured")]
-    notes: tuple[Note, ...] = ()
-    if decay is not None:
-        fine = np.linspace(periods[0], periods[-1], 200)
-        curves.append(Curve(x=fine, y=decay.arc(fine) * factor, style="fit", label="fitted law"))
-        middle = float(periods[len(periods) // 2])
-        height = float(decay.arc(np.array([middle]))[0]) * factor
-        q_text = f"Q = {significant(decay.q_factor(height / factor), 3)} here"
-        notes = (Note(x=middle, y=height, text=q_text),)
-    measured.panels.append(
-        Panel(title="The fall of the arc", x_label="whole periods",
-              y_label="arc (deg)" if degrees else "in proportion to the arc",
-              curves=tuple(curves), notes=notes)
-    )  # fmt: skip
-
-
-def _draw_times(measured: Measured, swings: Swings) -> None:
-    assert swings.times is not None
-    steps = np.diff(swings.beats)
-    beats = np.diff(swings.times) / steps
-    measured.panels.append(
-        Panel(title="Time from crossing to crossing", x_label="whole periods",
-              y_label="beat (ms)",
-              curves=(Curve(x=swings.beats[1:] / 2, y=beats * 1e3, style="points"),))
-    )  # fmt: skip
