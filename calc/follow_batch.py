@@ -183,7 +183,8 @@ def _by_panels(m: DrivenMovement, mesh: _Mesh, push: Array, guess: Array, start:
             slope = np.eye(n) + reach * m.stiff_on(here).T[:, None, :]
             step = np.linalg.solve(slope, miss.T[:, :, None])[:, :, 0].T
             here = here - step
-            if np.abs(step).max() < 1e-13 * m.i_scale:
+            # The step after this one would be its square; the rounds judge the whole.
+            if np.abs(step).max() < 1e-8 * m.i_scale:
                 break
         i[own], start = here, here[-1]
     return i

@@ -50,7 +50,9 @@ class LoadedSwitch:
 
     def node(self, i: float | AmpereCurve) -> VoltCurve:
         """Return the voltage across the switch while the coil carries i [V]."""
-        x = self.total(i)
+        return self._node(i, self.total(i))
+
+    def _node(self, i: float | AmpereCurve, x: AmpereCurve) -> VoltCurve:
         across = self.r_beside + self.r_source
         by_resistors = self.v_supply + self.r_beside * np.asarray(i) - across * x
         # Each way of telling it is good where it is the less steep one.
@@ -59,7 +61,8 @@ class LoadedSwitch:
 
     def drop(self, i: float | AmpereCurve) -> VoltCurve:
         """Return the node's voltage with what the resistor's current loses in the cells [V]."""
-        return np.asarray(self.node(i) + self.r_source * self.beside(i))
+        x = self.total(i)
+        return np.asarray(self._node(i, x) + self.r_source * (x - np.asarray(i)))
 
     def beside(self, i: float | AmpereCurve) -> NDArray[np.float64]:
         """Return the resistor's current [A]."""
