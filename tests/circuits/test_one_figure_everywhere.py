@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from circuits.boards.spread import spread
+from circuits.boards.spread_tables import spread_json
 from circuits.cells_course import life_course
 from circuits.cells_face import cells_json
 from circuits.cells_report import report
@@ -188,3 +190,17 @@ def test_what_never_starts_does_not_last() -> None:
     stated = compute(design("school_pendulum"), remedies=False)
     lasts = next(a for a in stated.answers if a.question == LAST)
     assert answer_words(lasts).startswith("There is no cell to last: fed from a stated voltage")
+
+
+@source(Kind.IDENTITY, "the board of typical parts among those of a spread, and the sheet")
+def test_the_typical_board_of_a_spread_is_the_sheets() -> None:
+    """The polynomials through the runs pass through the run in their middle."""
+    found = json.loads(spread_json(spread(design("balance"), boards=200)))["values"]
+    on_sheet = sheet("balance")
+    for key in (
+        "rate.arc_settled", "rate.arc_settled_spent", "rate.rate", "rate.width_least",
+        "drive.pulse_width", "timing.deaf_until", "energy.i_mean_settled",
+        "energy.i_mean_settled_spent", "cells.battery_life",
+    ):  # fmt: skip
+        assert found[key]["value"] == pytest.approx(on_sheet[key], rel=1e-9)
+        assert found[key]["centre"] == pytest.approx(on_sheet[key], rel=1e-9)
