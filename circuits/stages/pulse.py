@@ -9,9 +9,8 @@ from calc.pulse import PulseCircuit, PulseOutcome, PulseWidth, coil_pulse, least
 from circuits.catalogue import Catalogue
 from circuits.design import Design
 from circuits.driven import Driven, held_width
-from circuits.errors import DesignFileError
-from circuits.format_quantity import show
-from circuits.ledger import Basis, Change, Ledger
+from circuits.format_quantity import percent, show
+from circuits.ledger import Basis, Change, Ledger, Severity
 from circuits.stages import push_choice
 from circuits.stages.back_emf import back_emf_of, source_seen
 from circuits.stages.clamp import ClampResult
@@ -63,17 +62,11 @@ def size(
     back_emf = back_emf_of(design, emf, drive.polarity)
     delay, sized_delay = _delay(design, emf, drive, filter)
     t_on = filter.event_time + delay
-    if not emf.t[0] <= t_on < emf.t[-1]:
-        raise DesignFileError(
-            file=design.file, section="drive", key="pulse_delay", found=show(delay, "s"),
-            wanted=f"the pass lasts from {show(float(emf.t[0]), 's')} to "
-            f"{show(float(emf.t[-1]), 's')} about the centre; keep the pulse within it",
-        )  # fmt: skip
     widest = design.rate.width_max or _widest(emf.t, back_emf, t_on)
     wanted = movement.loss_typ * drive.swings_per_pulse
     stated = design.drive.pulse_width
     reach = max(widest, stated or 0.0)
-    t, e = _window(emf.t, back_emf, t_on, reach)
+    t, e = _window(*_reaching(emf.t, back_emf, t_on, reach), t_on, reach)
 
     def circuit(rail: Rail, state: DriveState, width: float) -> PulseCircuit:
         p_base = state.v_pin * (state.i_b if drive.kind == "npn" else state.i_pin)
@@ -119,15 +112,13 @@ def size(
         width=width, delay=delay, t_on=t_on, fresh=fresh, spent=spent, best=best, e_wanted=wanted,
         choice=choice,
     )  # fmt: skip
-    if drive.duty < 1 and min(fresh.q_supply, spent.q_supply) <= 0:
-        raise DesignFileError(
-            file=design.file, section="drive", key="duty", found=f"{drive.duty:g}",
-            wanted="raise it: chopped so far down, the mean voltage does not exceed clamp and "
-            "back EMF and no current builds up",
-        )  # fmt: skip
+    _judge_pass(design, ledger, emf, drive, filter, result)
+    if drive.duty < 1:
+        _judge_duty(ledger, drive.duty, min(fresh.q_supply, spent.q_supply))
     _enter_place(ledger, movement, result, stated is not None, sized_delay)
     enter_outcomes(ledger, fresh, spent)
-    judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
+    if emf.t[0] <= t_on < emf.t[-1]:
+        judge_place(design, ledger, drive, emf, result.spent, t_on=t_on, width=width)
     _judge_arc(design, catalogue, ledger, movement, result, stated is not None)
     push_choice.enter(design, ledger, choice, event=filter.event_time)
     if clamp.p_rating is not None:
@@ -149,18 +140,72 @@ def _delay(
     stated = design.drive.pulse_delay
     if stated is not None:
         return stated, False
+    return _sized_delay(design, emf, drive, filter), True
+
+
+def _sized_delay(design: Design, emf: EmfResult, drive: DriveResult, filter: FilterResult) -> float:
     width = design.drive.pulse_width or FIRST_WIDTH
     lying = design.magnet.axis == "motion"
     early = filter.event_time < 0 and drive.polarity == "repel" and not lying
     if drive.trigger == "crossing" and early:
         # Repelled before it stands over the coil the magnet would be braked: wait for the place.
-        return max(emf.peak_spacing / 2 - width / 2, 0.0) - filter.event_time, True
+        return max(emf.peak_spacing / 2 - width / 2, 0.0) - filter.event_time
     if drive.trigger != "previous_pass":
-        return 0.0, True
+        return 0.0
     middle = emf.peak_spacing / 2 if not lying else 0.0
     side = -1.0 if drive.polarity == "attract" else 1.0
     place = max(side * middle - width / 2, float(emf.t[0]))
-    return place - filter.event_time, True
+    return place - filter.event_time
+
+
+def _judge_pass(
+    design: Design, ledger: Ledger, emf: EmfResult, drive: DriveResult, filter: FilterResult,
+    result: PulseResult,
+) -> None:  # fmt: skip
+    """Fail a pulse that starts while the magnet is nowhere near the coil."""
+    first, last = float(emf.t[0]), float(emf.t[-1])
+    if first <= result.t_on < last:
+        return
+    within = _sized_delay(design, emf, drive, filter)
+    changes = []
+    if within >= 0 and first <= filter.event_time + within < last:
+        text = f"{1e3 * within:.4g} ms"
+        changes.append((Change(section="drive", key="pulse_delay", text=text),))
+    ledger.say(
+        "pulse.in_pass", Severity.FAILS,
+        f"The pulse starts {show(abs(result.t_on), 's')} "
+        f"{'after' if result.t_on > 0 else 'before'} the magnet stands over the coil, but the "
+        f"pass lasts from {show(first, 's')} to {show(last, 's')} about that moment: the pulse "
+        "meets no magnet and moves nothing.",
+        remedy="Let the pulse start within the pass.", changes=tuple(changes),
+    )  # fmt: skip
+
+
+def _judge_duty(ledger: Ledger, duty: float, charge: float) -> None:
+    """Fail a pulse that is chopped so far down that no current builds up."""
+    if charge > 0:
+        return
+    ledger.say(
+        "drive.duty", Severity.FAILS,
+        f"Chopped to {percent(duty)} of the time the mean voltage does not exceed clamp and back "
+        "EMF: no current builds up, and the pulse takes nothing from the cells.",
+        remedy="A greater share, or a longer pulse that is not chopped.",
+        changes=tuple(
+            (Change(section="drive", key="duty", text=f"{share:g}"),)
+            for share in (0.5, 0.7, 1.0) if share > duty
+        ),
+    )  # fmt: skip
+
+
+def _reaching(
+    t: NDArray[np.float64], back_emf: NDArray[np.float64], t_on: float, reach: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the EMF up to a pulse outside the pass: none, as the magnet is away."""
+    if t[0] <= t_on < t[-1]:
+        return t, back_emf
+    room = 1.5 * reach + 20 * float(t[1] - t[0])
+    far = np.linspace(t_on - room, t_on + 2 * room, 4 * SAMPLES)
+    return far, np.where((far < t[0]) | (far > t[-1]), 0.0, np.interp(far, t, back_emf))
 
 
 def _widest(t: NDArray[np.float64], back_emf: NDArray[np.float64], t_on: float) -> float:

@@ -54,11 +54,12 @@ def enter_outcomes(ledger: Ledger, fresh: PulseOutcome, spent: PulseOutcome) -> 
                 unit, words=f"{words}, {AT_WANTED}" if name.startswith("energy.") else words,
                 basis=Basis.COMPUTED, rule=rule, state=state,
             )  # fmt: skip
-    ledger.value(
-        "energy.efficiency", fresh.e_mechanical / fresh.e_supply, "1",
-        words=f"share of the pulse that moves the movement, {AT_WANTED}", basis=Basis.COMPUTED,
-        rule="mechanical / supplied", state="fresh",
-    )  # fmt: skip
+    if fresh.e_supply > 0:
+        ledger.value(
+            "energy.efficiency", fresh.e_mechanical / fresh.e_supply, "1",
+            words=f"share of the pulse that moves the movement, {AT_WANTED}",
+            basis=Basis.COMPUTED, rule="mechanical / supplied", state="fresh",
+        )  # fmt: skip
     worst = max(abs(fresh.balance_error), abs(spent.balance_error))
     ledger.at_most(
         "energy.balance", worst, 1e-6, "1",

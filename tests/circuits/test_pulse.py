@@ -190,14 +190,34 @@ def test_duty_inside_the_pulse_lengthens_it_and_closes_the_balance() -> None:
     assert finding(chopped, "energy.balance").severity is Severity.GOOD
 
 
-def test_duty_that_builds_up_no_current_is_refused() -> None:
-    with pytest.raises(DesignFileError, match="duty"):
-        sheet_with(drive={"duty": 0.01})
+def test_duty_that_builds_up_no_current_fails_and_a_greater_one_cures() -> None:
+    """The file is legal and the answer known, if a bad one: a finding, not a refusal."""
+    sheet = sheet_with(remedies=True, drive={"duty": 0.01})
+    found = finding(sheet, "drive.duty")
+    assert found.severity is Severity.FAILS
+    assert "With drive.duty = 0.5: this no longer arises" in found.remedy
+    assert number(sheet, "drive.i_coil") == pytest.approx(0, abs=1e-6)
+    assert "energy.efficiency" not in sheet.values
+    assert not any(f.id == "drive.duty" for f in sheet_with(drive={"duty": 0.5}).findings)
 
 
-def test_pulse_outside_the_pass_is_refused() -> None:
-    with pytest.raises(DesignFileError, match="pulse_delay"):
-        sheet_with(drive={"pulse_delay": "1.9 s"})
+@pytest.mark.parametrize(
+    "keys",
+    [{"pulse_delay": "1.9 s"}, {"pulse_delay": "450 ms"},
+     {"pulse_delay": "10 ms", "trigger": "previous_pass"}],
+    ids=["far", "beyond the turn", "too early"],
+)  # fmt: skip
+def test_pulse_outside_the_pass_fails_and_another_delay_cures(keys: dict[str, Any]) -> None:
+    """Where the magnet is away there is no EMF: the pulse gives next to nothing, on the sheet."""
+    sheet = sheet_with(remedies=True, drive={"pulse_width": "20 ms", **keys})
+    found = finding(sheet, "pulse.in_pass")
+    assert found.severity is Severity.FAILS
+    assert "With drive.pulse_delay = " in found.remedy
+    assert "no longer arises" in found.remedy
+    assert number(sheet, "energy.e_mechanical") == pytest.approx(
+        0, abs=1e-9 + 1e-3 * number(sheet, "energy.e_pulse")
+    )
+    assert finding(sheet, "pulse.holds_arc").severity is Severity.FAILS
 
 
 @source(Kind.IDENTITY, "V i = heat + clamp + movement, on the sheet's own figures")
