@@ -137,7 +137,8 @@ def swing_at(movement: DrivenMovement, arc: float, *, exact: bool) -> SettledSwi
     beat = along(near.time[:, 1])
     rate = float(rate_of(movement, np.array(beat)))
     circular = circular_error(arc=settled_arc) if movement.kind == "pendulum" else 0.0
-    fade = np.log(multiplier) if multiplier > 0 else np.nan
+    # Below zero the arc overshoots in every beat, and what it overshoots by fades alike.
+    fade = np.log(abs(multiplier)) if multiplier else np.nan
     return SettledSwing(
         arc=settled_arc, stable=bool(abs(multiplier) < 1), period=2 * beat, rate=rate,
         circular=circular, impulse=rate - circular, multiplier=float(multiplier),

@@ -167,6 +167,9 @@ def _kept(
         # The lobe that arms the crossing stands before it, on the side that it comes from.
         direction = 1 if drive.polarity == "repel" or _raw_falls(t, free) else -1
         until = before
+    if not start < until:
+        # The crossing stands at the very start of the pass: no lobe comes before it.
+        return 0.0, 0.0
     raw = wave_peak(t=t, wave=free, after=start, before=until, direction=direction).height
     left = wave_peak(t=t, wave=wave.wave, after=start, before=until, direction=direction).height
     return abs(left) / max(abs(raw), 1e-30), abs(left)

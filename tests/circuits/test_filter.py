@@ -4,10 +4,14 @@ import json
 from math import inf, isfinite, pi
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from calc.crossing import FilteredWave
 from calc.ladder import ladder
 from circuits.ledger import Severity
+from circuits.stages.filter import _kept
+from tests.circuits.drive_designs import coil_of, driven
 from tests.circuits.listening import MOVEMENT, PICKUP_COIL, heard
 from tests.sources import Kind, source
 
@@ -155,3 +159,16 @@ def test_odd_filters_are_judged_and_not_refused(extra: str, coil: str) -> None:
     found = heard(coil + "[filter]\n" + extra + '[controller]\ninjection_limit = "0 A"\n')
     values = [v.value for v in found.ledger.values.values() if isinstance(v.value, float)]
     assert all(isfinite(value) for value in values)
+
+
+@source(Kind.IDENTITY, "before the start of the pass stands no lobe")
+def test_a_crossing_at_the_start_of_the_pass_has_no_lobe_before_it() -> None:
+    """What is armed by a lobe of no height is a finding of the threshold, not an error."""
+    t = np.linspace(-0.1, 0.1, 401)
+    signal = -np.sin(20 * pi * t)
+    wave = FilteredWave(wave=0.5 * signal, slope=np.gradient(0.5 * signal, t))
+    drive, _ = driven(coil_of(36.0))
+    assert _kept(t, signal, wave, float(t[0]), drive, 1.0) == (0.0, 0.0)
+    kept, peak = _kept(t, signal, wave, 0.0, drive, 1.0)
+    assert kept == pytest.approx(0.5, rel=1e-6)
+    assert peak == pytest.approx(0.5, rel=1e-4)

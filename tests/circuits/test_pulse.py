@@ -376,3 +376,14 @@ def test_a_strong_emf_through_a_barely_open_mosfet_meets_its_diode() -> None:
     drop = sheet.values["drive.v_switch"]
     assert -0.8 < float(drop.value) < 0
     assert "backwards" in drop.words
+
+
+@source(Kind.IDENTITY, "a deviation that is multiplied by m in every beat falls as |m|**n")
+def test_an_arc_that_overshoots_in_every_beat_settles_too() -> None:
+    """A multiplier below zero has a logarithm of its size alone: no internal error."""
+    sheet = sheet_with(
+        coil={"turns": 4000}, movement={"arc": "90 deg"}, drive={"polarity": "repel"},
+        magnet={"axis": "motion", "offset": "20 mm"},
+        filter={"resistor": "470k", "capacitor": "10 nF"},
+    )  # fmt: skip
+    assert 0 < number(sheet, "rate.settling") < 1000
