@@ -108,7 +108,8 @@ def test_map_from_the_command_line(
 def test_breaking_off_leaves_no_half_file(tmp_path: Path) -> None:
     out = tmp_path / "map.csv"
     command = [sys.executable, "-c", "import sys; from circuits import progress; "
-               "progress.SECOND = 0.0; from circuits.command import main; sys.exit(main(sys.argv[1:]))"]  # fmt: skip
+               "progress.SECOND = 0.0; from circuits.command import main; "
+               "sys.exit(main(sys.argv[1:]))"]  # fmt: skip
     with subprocess.Popen(
         [*command, "follow", FOYER, "--map", "--csv", "-o", str(out)],
         stderr=subprocess.PIPE, text=True, cwd=EXAMPLES.parent,
