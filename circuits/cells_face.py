@@ -1,6 +1,5 @@
 """The life of the cells on a terminal, as rows and for other programs."""
 
-import json
 import textwrap
 from collections.abc import Iterator
 from math import isfinite
@@ -12,8 +11,9 @@ from circuits import VERSION
 from circuits.cells_course import LifeCourse
 from circuits.cells_report import CellsReport
 from circuits.cells_table import SetRow
+from circuits.face_json import assumed_entry, finding_entry, json_text, value_entry
 from circuits.format_quantity import DAY, show, significant
-from circuits.ledger import Finding, Value
+from circuits.ledger import Finding
 from circuits.sheet import CAUTIONS, worst_first
 
 WIDTH = 80
@@ -146,25 +146,6 @@ def cells_csv(report: CellsReport) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _value(value: Value) -> dict[str, Any]:
-    return {
-        "value": value.value, "unit": value.unit, "low": value.low, "high": value.high,
-        "basis": value.basis.value,
-    }  # fmt: skip
-
-
-def _finding_entry(finding: Finding) -> dict[str, Any]:
-    entry: dict[str, Any] = {"id": finding.id, "severity": finding.severity.value}
-    for name in ("value", "limit", "unit", "margin"):
-        value = getattr(finding, name)
-        if value is not None:
-            entry[name] = value
-    entry["text"] = finding.text
-    if finding.remedy:
-        entry["remedy"] = finding.remedy
-    return entry
-
-
 def _known(**entries: Any) -> dict[str, Any]:
     return {name: value for name, value in entries.items() if value is not None}
 
@@ -175,12 +156,9 @@ def cells_json(report: CellsReport) -> str:
     content: dict[str, Any] = {
         "title": report.title,
         "version": VERSION,
-        "values": {name: _value(value) for name, value in ledger.values.items()},
-        "findings": [_finding_entry(f) for f in worst_first(ledger.findings.values())],
-        "assumed": [
-            {"id": a.id, "value": a.value, "unit": a.unit, "source": a.source}
-            for a in ledger.assumed.values()
-        ],
+        "values": {name: value_entry(value) for name, value in ledger.values.items()},
+        "findings": [finding_entry(f) for f in worst_first(ledger.findings.values())],
+        "assumed": [assumed_entry(entry) for entry in ledger.assumed.values()],
     }
     if course is not None:
         content["steered"] = course.steered
@@ -217,7 +195,7 @@ def cells_json(report: CellsReport) -> str:
         ]  # fmt: skip
     if report.blame is not None:
         content["observed"] = _blame(report)
-    return json.dumps(content, indent=1, allow_nan=False) + "\n"
+    return json_text(content)
 
 
 def _blame(report: CellsReport) -> dict[str, Any]:

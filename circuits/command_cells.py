@@ -4,7 +4,7 @@ import argparse
 import sys
 import time
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver, quantity
 
 EXAMPLE = """\
 worked example:
@@ -51,27 +51,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="all figures in SI units")
     faces.add_argument("--csv", action="store_true", help="voltage, width and arc against time")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
-
-
-def _observed(text: str) -> float:
-    from circuits.errors import DesignFileError
-    from circuits.quantity import QuantityError, parse_quantity
-
-    try:
-        observed = parse_quantity(text, "s").value
-    except QuantityError as error:
-        raise DesignFileError(
-            file="command line", key="--observed", found=error.found,
-            wanted='write a time with its unit, such as "3.5 days"',
-        ) from error  # fmt: skip
-    if not 60 <= observed <= 3e9:
-        raise DesignFileError(
-            file="command line", key="--observed", found=text,
-            wanted='a time from a minute to a hundred years, such as "3.5 days"',
-        )  # fmt: skip
-    return observed
+    add_output(parser)
 
 
 def _weak(text: str) -> float:
@@ -105,11 +85,12 @@ def run(arguments: argparse.Namespace) -> int:
     from circuits import cells_face
     from circuits.cells_report import report
     from circuits.design_file import read_design
-    from circuits.design_write import check_target, write_whole
 
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
-    observed = None if arguments.observed is None else _observed(arguments.observed)
+    check_output(arguments)
+    observed = quantity(
+        "--observed", arguments.observed, "s", 60.0, 3e9,
+        'a time from a minute to a hundred years, such as "3.5 days"',
+    )  # fmt: skip
     weak = _weak(arguments.weak)
     steered = True if arguments.steered else False if arguments.unsteered else None
     found = report(
@@ -121,9 +102,5 @@ def run(arguments: argparse.Namespace) -> int:
         face = cells_face.cells_json
     elif arguments.csv:
         face = cells_face.cells_csv
-    text = face(found)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(face(found), arguments)
     return 1 if found.fails else 0

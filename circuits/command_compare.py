@@ -2,7 +2,7 @@
 
 import argparse
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver
 
 EXAMPLE = """\
 worked example:
@@ -33,20 +33,17 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("second", metavar="B", help="what is held against it")
     parser.add_argument("--all", action="store_true", help="list every common figure")
     parser.add_argument("--json", action="store_true", help="as JSON, in SI units")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
+    add_output(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the comparison; the exit code says whether something lies outside."""
     from circuits.comparison import compare
     from circuits.comparison_side import read_side
-    from circuits.design_write import check_target, write_whole
     from circuits.face_compare import comparison_json, comparison_text
     from circuits.progress import counted
 
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
+    check_output(arguments)
     found = compare(
         read_side(arguments.first),
         read_side(arguments.second),
@@ -56,8 +53,5 @@ def run(arguments: argparse.Namespace) -> int:
         text = comparison_json(found)
     else:
         text = comparison_text(found, everything=arguments.all)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     return 1 if found.outside or found.breaks else 0

@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from circuits.output import write_out
+from circuits.command_options import add_output, deliver
 
 EXAMPLE = """\
 worked example:
@@ -35,8 +35,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("file", metavar="FILE", help="the design file (TOML)")
     parser.add_argument("--ngspice", metavar="PATH", help="the simulator's program file")
     parser.add_argument("--json", action="store_true", help="as JSON, in SI units")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
+    add_output(parser)
 
 
 def _progress(done: int, count: int) -> None:
@@ -65,7 +64,6 @@ def _confirm(arguments: argparse.Namespace) -> int:
     from circuits import VERSION
     from circuits.catalogue import Catalogue
     from circuits.design_file import read_design
-    from circuits.design_write import write_whole
     from netlists.locate import find_ngspice, ngspice_version
 
     design = read_design(arguments.file)
@@ -89,8 +87,5 @@ def _confirm(arguments: argparse.Namespace) -> int:
     )
     found = replace(found, cells=design.supply.cell is not None)
     text = confirmation_json(found, VERSION) if arguments.json else confirmation_text(found)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     return 0 if found.agrees else EXIT_DIFFERS

@@ -2,6 +2,7 @@
 
 import argparse
 
+from circuits.command_options import check_output, deliver
 from circuits.output import write_out
 
 EXAMPLE = """\
@@ -39,24 +40,17 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 def run(arguments: argparse.Namespace) -> int:
     """Print or write the header; the exit code says whether a finding fails."""
     from circuits.design_file import read_design
-    from circuits.design_write import check_target, write_whole
+    from circuits.design_write import write_whole
     from circuits.steering.constants import firmware_constants
     from circuits.steering.constants_header import HEADER
     from circuits.steering.constants_source import source_text
 
     header = HEADER if arguments.output is None or arguments.json else arguments.output
-    source = None
-    if arguments.source is not None:
-        source = source_text(header)
-        check_target(arguments.source, force=arguments.force)
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
+    source = None if arguments.source is None else source_text(header)
+    check_output(arguments, arguments.source)
     found = firmware_constants(read_design(arguments.file))
     text = found.json() if arguments.json else found.header()
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     if source is not None:
         write_whole(arguments.source, source, force=arguments.force)
     if arguments.output is not None:

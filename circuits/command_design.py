@@ -4,8 +4,8 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
+from circuits.command_options import add_output, deliver
 from circuits.errors import DesignFileError
-from circuits.output import write_out
 
 if TYPE_CHECKING:
     from circuits.design import Design
@@ -53,8 +53,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument(
         "--keeper", action="store_true", help="with a card for who keeps it running in the report"
     )
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite files that exist")
+    add_output(parser, several=True)
 
 
 def face(sheet: "Sheet", arguments: argparse.Namespace) -> str:
@@ -148,10 +147,5 @@ def run(arguments: argparse.Namespace) -> int:
             return EXIT_MISSING
     if arguments.apply is not None:
         print(apply(design, sheet, arguments), file=sys.stderr)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        from circuits.design_write import write_whole
-
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     return 1 if sheet.fails else 0

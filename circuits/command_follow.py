@@ -4,10 +4,11 @@ import argparse
 import math
 import sys
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver, quantity, whole_number
 
 MOST_SWINGS = 5_000_000
 LONGEST_DEAF = 10.0
+LEAST_ARC = 1e-9
 
 EXAMPLE = """\
 worked example:
@@ -52,68 +53,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="all figures in SI units")
     faces.add_argument("--csv", action="store_true", help="arc against time; all rows of --map")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
-
-
-def _count(text: str) -> int:
-    from circuits.errors import DesignFileError
-
-    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= MOST_SWINGS:
-        raise DesignFileError(
-            file="command line", key="--swings", found=text,
-            wanted=f"a whole number from 1 to {MOST_SWINGS}",
-        )  # fmt: skip
-    return int(text)
-
-
-def _arc(text: str) -> float:
-    from circuits.errors import DesignFileError
-    from circuits.quantity import QuantityError, parse_quantity
-
-    try:
-        arc = parse_quantity(text, "rad").value
-    except QuantityError as error:
-        raise DesignFileError(
-            file="command line", key="--from-arc", found=error.found, wanted=error.wanted
-        ) from error
-    if not 0 < arc <= math.radians(70):
-        raise DesignFileError(
-            file="command line", key="--from-arc", found=text,
-            wanted='an arc above zero and up to 70 degrees, such as "2 deg"',
-        )  # fmt: skip
-    return arc
-
-
-def _deaf(text: str) -> float:
-    from circuits.errors import DesignFileError
-    from circuits.quantity import QuantityError, parse_quantity
-
-    try:
-        deaf = parse_quantity(text, "s").value
-    except QuantityError as error:
-        raise DesignFileError(
-            file="command line", key="--deaf", found=error.found, wanted=error.wanted
-        ) from error
-    if not 0 <= deaf <= LONGEST_DEAF:
-        raise DesignFileError(
-            file="command line", key="--deaf", found=text,
-            wanted='a time from zero to 10 s, such as "40 ms"',
-        )  # fmt: skip
-    return deaf
+    add_output(parser)
 
 
 def _tell(done: int, arc: float) -> None:
     print(f"coilwright: {done} swings, arc {math.degrees(arc):.4g} deg", file=sys.stderr)
-
-
-def _write(text: str, arguments: argparse.Namespace) -> None:
-    if arguments.output is None:
-        write_out(text)
-        return
-    from circuits.design_write import write_whole
-
-    write_whole(arguments.output, text, force=arguments.force)
 
 
 def _run_map(arguments: argparse.Namespace) -> int:
@@ -130,7 +74,7 @@ def _run_map(arguments: argparse.Namespace) -> int:
         face = rate_map.map_json
     elif arguments.csv:
         face = rate_map.map_csv
-    _write(face(found), arguments)
+    deliver(face(found), arguments)
     return 0
 
 
@@ -138,22 +82,27 @@ def run(arguments: argparse.Namespace) -> int:
     """Print how the design goes; the exit code says whether it keeps going."""
     from circuits import following
     from circuits.design_file import read_design
-    from circuits.design_write import check_target
 
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
+    check_output(arguments)
     if arguments.map:
         return _run_map(arguments)
-    swings = _count(arguments.swings)
-    arc = None if arguments.from_arc is None else _arc(arguments.from_arc)
+    swings = whole_number("--swings", arguments.swings, 1, MOST_SWINGS)
+    arc = quantity(
+        "--from-arc", arguments.from_arc, "rad", LEAST_ARC, math.radians(70),
+        'an arc above zero and up to 70 degrees, such as "2 deg"',
+    )  # fmt: skip
+    deaf = quantity(
+        "--deaf", arguments.deaf, "s", 0.0, LONGEST_DEAF,
+        'a time from zero to 10 s, such as "40 ms"',
+    )  # fmt: skip
     found = following.follow(
         read_design(arguments.file), arc_from=arc, swings=swings, spent=arguments.spent,
-        progress=_tell, deaf=None if arguments.deaf is None else _deaf(arguments.deaf),
+        progress=_tell, deaf=deaf,
     )  # fmt: skip
     face = following.follow_text
     if arguments.json:
         face = following.follow_json
     elif arguments.csv:
         face = following.follow_csv
-    _write(face(found), arguments)
+    deliver(face(found), arguments)
     return 0 if found.keeps_going else 1

@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver
 
 if TYPE_CHECKING:
     from circuits.captures.measured import Against, Asked
@@ -61,8 +61,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("--json", action="store_true", help="as JSON, in SI units")
     parser.add_argument("--picture", metavar="SVG", help="draw what was found")
     parser.add_argument("--write-back", metavar="OUT", help="a copy of the design, as measured")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite files that exist")
+    add_output(parser, several=True)
 
 
 def _quantity(
@@ -104,7 +103,6 @@ def _asked(arguments: argparse.Namespace) -> "Asked":
 
 def _check(arguments: argparse.Namespace) -> None:
     """Refuse what cannot be done before any work is done."""
-    from circuits.design_write import check_target
     from circuits.errors import DesignFileError
 
     if arguments.capture is None and arguments.explain is None:
@@ -122,17 +120,7 @@ def _check(arguments: argparse.Namespace) -> None:
         raise DesignFileError(
             file="command line", found="one file for two outputs", wanted="name a file for each"
         )
-    for target in targets:
-        check_target(target, force=arguments.force)
-
-
-def _write(text: str, arguments: argparse.Namespace) -> None:
-    from circuits.design_write import write_whole
-
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    check_output(arguments, arguments.picture, arguments.write_back)
 
 
 def _write_back(arguments: argparse.Namespace, out: "ReadOut") -> None:
@@ -165,8 +153,10 @@ def _with_split(text: str, arguments: argparse.Namespace, against: "Against") ->
         return f"{text}\n{split}"
     import json
 
+    from circuits.face_json import json_text
+
     content = json.loads(text) | {"explained": json.loads(split)}
-    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return json_text(content)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -183,7 +173,7 @@ def run(arguments: argparse.Namespace) -> int:
         against = against_of(read_design(arguments.design))
     if arguments.capture is None:
         assert against is not None
-        _write(_split(arguments, against), arguments)
+        deliver(_split(arguments, against), arguments)
         return 0
     from circuits.captures.bare_times import as_crossings
     from circuits.captures.large_file import with_crossings
@@ -214,5 +204,5 @@ def run(arguments: argparse.Namespace) -> int:
         write_whole(arguments.picture, drawn, force=arguments.force)
     if arguments.write_back is not None:
         _write_back(arguments, out)
-    _write(text, arguments)
+    deliver(text, arguments)
     return 1 if out.sheet.fails else 0

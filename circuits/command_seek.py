@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver, whole_number
 
 if TYPE_CHECKING:
     from circuits.boards.seeking import Found
@@ -59,21 +59,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="every trial as JSON, in SI units")
     faces.add_argument("--csv", action="store_true", help="every trial as CSV, in SI units")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite files that exist")
-
-
-def _count(option: str, text: str | None, low: int, high: int) -> int | None:
-    from circuits.errors import DesignFileError
-
-    if text is None:
-        return None
-    if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
-        raise DesignFileError(
-            file="command line", key=option, found=text,
-            wanted=f"a whole number from {low} to {high}",
-        )  # fmt: skip
-    return int(text)
+    add_output(parser, several=True)
 
 
 def _apply(found: "Found", row: int | None, arguments: argparse.Namespace) -> None:
@@ -117,17 +103,14 @@ def run(arguments: argparse.Namespace) -> int:
     from circuits.catalogue import Catalogue
     from circuits.design_file import parse_design
     from circuits.design_text import file_name, read_text
-    from circuits.design_write import check_target, write_whole
     from circuits.errors import DesignFileError
     from circuits.progress import told_each_second
 
-    points = _count("--points", arguments.points, 1, MOST_POINTS) or POINTS
-    seed = _count("--seed", arguments.seed, 0, 2**32 - 1) or 0
-    jobs = _count("--jobs", arguments.jobs, 1, MOST_JOBS)
-    row = _count("--row", arguments.row, 1, MOST_POINTS)
-    for target in (arguments.output, arguments.apply, arguments.picture):
-        if target is not None:
-            check_target(target, force=arguments.force)
+    points = whole_number("--points", arguments.points, 1, MOST_POINTS)
+    seed = whole_number("--seed", arguments.seed, 0, 2**32 - 1)
+    jobs = None if arguments.jobs is None else whole_number("--jobs", arguments.jobs, 1, MOST_JOBS)
+    row = None if arguments.row is None else whole_number("--row", arguments.row, 1, MOST_POINTS)
+    check_output(arguments, arguments.apply, arguments.picture)
     subject = Subject(text=read_text(arguments.file), file=file_name(arguments.file))
     design = parse_design(subject.text, subject.file)
     catalogue = Catalogue(design.part, design.file)
@@ -156,10 +139,7 @@ def run(arguments: argparse.Namespace) -> int:
         text = found_csv(found)
     else:
         text = found_text(found, title)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     if arguments.picture is not None:
         _draw(found, title, arguments)
     if arguments.apply is not None and found.finished:

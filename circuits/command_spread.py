@@ -1,10 +1,8 @@
 """The command `spread`: worst case and many boards at random over the tolerances."""
 
 import argparse
-import sys
-import time
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver, whole_number
 
 MOST_BOARDS = 400_000
 """They take some kilobytes each while they are summed up."""
@@ -55,21 +53,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="all figures in SI units")
     faces.add_argument("--csv", action="store_true", help="a row for each board, in SI units")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
-
-
-def _count(text: str, option: str, low: int, high: int) -> int:
-    from circuits.errors import DesignFileError
-
-    if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
-        raise DesignFileError(
-            file="command line",
-            key=option,
-            found=text,
-            wanted=f"a whole number from {low} to {high}",
-        )
-    return int(text)
+    add_output(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -81,29 +65,24 @@ def run(arguments: argparse.Namespace) -> int:
     from circuits.boards.trial import Subject
     from circuits.design_file import parse_design
     from circuits.design_text import file_name, read_text
-    from circuits.design_write import check_target, write_whole
     from circuits.errors import DesignFileError
+    from circuits.progress import told_each_second
 
-    boards = _count(arguments.boards, "--boards", 100, MOST_BOARDS)
-    seed = _count(arguments.seed, "--seed", 0, 2**31)
+    boards = whole_number("--boards", arguments.boards, 100, MOST_BOARDS)
+    seed = whole_number("--seed", arguments.seed, 0, 2**31)
     if arguments.distribution not in DISTRIBUTIONS:
         raise DesignFileError(
             file="command line", key="--distribution", found=arguments.distribution,
             wanted=" or ".join(DISTRIBUTIONS),
         )  # fmt: skip
-    jobs = arguments.jobs and _count(arguments.jobs, "--jobs", 1, MOST_JOBS)
+    jobs = None if arguments.jobs is None else whole_number("--jobs", arguments.jobs, 1, MOST_JOBS)
     subject = Subject(text=read_text(arguments.file), file=file_name(arguments.file))
     design = parse_design(subject.text, subject.file)
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
-    began = told = time.monotonic()
+    check_output(arguments)
+    told = told_each_second()
 
     def tell(done: int, total: int) -> None:
-        nonlocal told
-        now = time.monotonic()
-        if now - began > PATIENCE and now - told > PATIENCE:
-            told = now
-            print(f"coilwright: {done} of {total} boards run whole", file=sys.stderr)
+        told(done, total, "boards run whole")
 
     store = BoardStore(subject, arguments.keep)
     try:
@@ -119,8 +98,5 @@ def run(arguments: argparse.Namespace) -> int:
         text = spread_tables.spread_csv(found, everything=arguments.all)
     else:
         text = face_spread.spread_text(found, everything=arguments.all)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     return 1 if found.fails else 0

@@ -4,7 +4,7 @@ import argparse
 import sys
 from collections.abc import Callable
 
-from circuits.output import write_out
+from circuits.command_options import add_output, check_output, deliver
 
 EXIT_COMPILER = 3
 MOST_RUNS = 24
@@ -44,8 +44,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     faces = parser.add_mutually_exclusive_group()
     faces.add_argument("--json", action="store_true", help="all figures in SI units")
     faces.add_argument("--csv", action="store_true", help="the step, or the year, row by row")
-    parser.add_argument("-o", "--output", metavar="FILE", help="write there instead of printing")
-    parser.add_argument("--force", action="store_true", help="overwrite a file that exists")
+    add_output(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -53,26 +52,20 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.firmware is not None:
         return _run_firmware(arguments)
     from circuits.design_file import read_design
-    from circuits.design_write import check_target, write_whole
     from circuits.progress import told_each_second
     from circuits.steering.plan import plan
     from circuits.steering.steer_text import steer_csv, steer_json, steer_text
 
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
+    check_output(arguments)
     found = plan(read_design(arguments.file), year=arguments.year, progress=told_each_second())
     face = steer_json if arguments.json else steer_csv if arguments.csv else steer_text
     text = face(found)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     return 0 if found.holds else 1
 
 
 def _run_firmware(arguments: argparse.Namespace) -> int:
     from circuits.design_file import read_design
-    from circuits.design_write import check_target, write_whole
     from circuits.errors import DesignFileError
     from circuits.progress import told_each_second
     from circuits.steering.child import step_text
@@ -85,8 +78,7 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
             file="command line", key="--csv", found="--firmware beside it",
             wanted="a trial is printed in words, or with --json day by day",
         )  # fmt: skip
-    if arguments.output is not None:
-        check_target(arguments.output, force=arguments.force)
+    check_output(arguments)
     design = read_design(arguments.file)
     step_text(arguments.firmware)
     try:
@@ -98,10 +90,7 @@ def _run_firmware(arguments: argparse.Namespace) -> int:
         return EXIT_COMPILER
     face = trial_json if arguments.json else trial_text
     text = face(trial, findings, found.title)
-    if arguments.output is None:
-        write_out(text)
-    else:
-        write_whole(arguments.output, text, force=arguments.force)
+    deliver(text, arguments)
     return 1 if trial.breaks else 0
 
 

@@ -1,6 +1,5 @@
 """A comparison as plain text for people and as JSON for programs."""
 
-import json
 import math
 import textwrap
 from collections.abc import Iterable, Iterator
@@ -8,6 +7,7 @@ from typing import Any
 
 from circuits import VERSION
 from circuits.comparison import METERED, Comparison, Difference, Pair, Turn
+from circuits.face_json import json_text
 from circuits.format_quantity import show, show_range
 from circuits.ledger import Basis, Severity
 from circuits.sheet import is_key_figure
@@ -187,4 +187,4 @@ def comparison_json(found: Comparison) -> str:
         "turned": _json_turns(found.turns),
         "figures": [_json_pair(pair) for pair in found.pairs],
     }
-    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return json_text(content)

@@ -7,7 +7,7 @@ from circuits.ledger import Assumed, Finding, Value
 from circuits.sheet import Sheet
 
 
-def _value(value: Value) -> dict[str, Any]:
+def value_entry(value: Value) -> dict[str, Any]:
     """Return one figure; only its low, its high and a text's unit may be null."""
     return {
         "value": value.value,
@@ -18,7 +18,7 @@ def _value(value: Value) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_entry(finding: Finding) -> dict[str, Any]:
     """Return one finding; what does not apply to it is absent."""
     numbers = {"value": finding.value, "limit": finding.limit}
     entry: dict[str, Any] = {"id": finding.id, "severity": finding.severity.value}
@@ -33,23 +33,25 @@ def _finding(finding: Finding) -> dict[str, Any]:
     return entry
 
 
-def _assumed(entry: Assumed) -> dict[str, Any]:
+def assumed_entry(entry: Assumed) -> dict[str, Any]:
+    """Return one assumption."""
     return {"id": entry.id, "value": entry.value, "unit": entry.unit, "source": entry.source}
 
 
-def _text(content: dict[str, Any]) -> str:
+def json_text(content: dict[str, Any]) -> str:
+    """Return a table as the text of a file."""
     return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
 def sheet_json(sheet: Sheet) -> str:
     """Return the sheet as JSON text."""
-    return _text(
+    return json_text(
         {
             "title": sheet.title,
             "version": sheet.version,
-            "values": {value.id: _value(value) for value in sheet.values.values()},
-            "findings": [_finding(finding) for finding in sheet.findings],
-            "assumed": [_assumed(entry) for entry in sheet.assumed],
+            "values": {value.id: value_entry(value) for value in sheet.values.values()},
+            "findings": [finding_entry(finding) for finding in sheet.findings],
+            "assumed": [assumed_entry(entry) for entry in sheet.assumed],
         }
     )
 
@@ -66,4 +68,4 @@ def bench_json(sheet: Sheet) -> str:
         }
         for point in sheet.test_points
     ]
-    return _text({"title": sheet.title, "version": sheet.version, "test_points": points})
+    return json_text({"title": sheet.title, "version": sheet.version, "test_points": points})

@@ -3,34 +3,23 @@
 import json
 import math
 import textwrap
-from collections.abc import Iterable
 from typing import Any
 
 from circuits import VERSION
 from circuits.captures.beside import Row
 from circuits.captures.reading_out import WORDS, ReadOut
-from circuits.face_json import sheet_json
+from circuits.face_json import json_text, sheet_json
 from circuits.format_quantity import show, show_range, significant
-from circuits.ledger import Finding, Severity, Value
-from circuits.sheet_sentences import margin_words
+from circuits.ledger import Value
+from circuits.sheet_sentences import finding_lines
 
 WIDTH = 80
-GUTTER = 11
 
 
 def _wrapped(text: str, first: str, rest: str) -> list[str]:
     return textwrap.wrap(
         text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
     )
-
-
-def _finding(finding: Finding) -> Iterable[str]:
-    word = finding.severity.value
-    label = f"  {word.upper() if finding.severity is Severity.FAILS else word}".ljust(GUTTER)
-    text = f"{finding.text.rstrip('.')} ({finding.id}{margin_words(finding)})."
-    yield from _wrapped(text, label, " " * GUTTER)
-    if finding.remedy and finding.severity is not Severity.GOOD:
-        yield from _wrapped(finding.remedy, " " * GUTTER, " " * GUTTER)
 
 
 def _digits(low: float, high: float) -> int:
@@ -80,7 +69,7 @@ def read_text(out: ReadOut) -> str:
         lines += _wrapped(line, "  ", "    ")
     lines += ["", "What it tells"]
     for finding in out.sheet.findings:
-        lines += _finding(finding)
+        lines += finding_lines(finding)
     lines += ["", "Figures; each span holds the truth 95 times of 100, if the probe is true"]
     for value in out.sheet.values.values():
         lines += _wrapped(_figure(value), "  ", "    ")
@@ -116,4 +105,4 @@ def read_json(out: ReadOut) -> str:
         {"section": change.section, "key": change.key, "text": change.text}
         for change in out.measured.changes
     ]
-    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return json_text(content)

@@ -1,11 +1,14 @@
 """The sentences of the sheet, which every face that is read by people shares."""
 
-from collections.abc import Iterable
+import textwrap
+from collections.abc import Iterable, Iterator
 
 from circuits.format_quantity import show, show_range, show_temperature, significant
 from circuits.ledger import Assumed, Basis, Finding, Severity, Value
 from circuits.sheet import NO_CELLS, Answer
 from circuits.supply_words import STATES
+
+WIDTH, GUTTER = 80, 11
 
 WORDS = {
     Severity.FAILS: "No",
@@ -34,6 +37,19 @@ BEAT = {
 def margin_words(finding: Finding) -> str:
     """Return a finding's margin, behind a comma; nothing where it has none."""
     return "" if finding.margin is None else f", margin {significant(finding.margin, 2)}"
+
+
+def finding_lines(finding: Finding, width: int = WIDTH) -> Iterator[str]:
+    """Yield a finding as plain text: its severity, its sentence, its remedy behind a gutter."""
+    word = finding.severity.value
+    label = f"  {word.upper() if finding.severity is Severity.FAILS else word}".ljust(GUTTER)
+    text = f"{finding.text.rstrip('.')} ({finding.id}{margin_words(finding)})."
+    blank = " " * GUTTER
+    remedy = "" if finding.severity is Severity.GOOD else finding.remedy
+    for told, first in ((text, label), (remedy, blank)):
+        yield from textwrap.wrap(
+            told, width, initial_indent=first, subsequent_indent=blank, break_on_hyphens=False
+        )
 
 
 def answer_words(answer: Answer) -> str:

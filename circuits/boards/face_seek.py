@@ -2,7 +2,6 @@
 
 import csv
 import io
-import json
 import textwrap
 from collections import Counter
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 from circuits import VERSION
 from circuits.boards.seeking import Found
 from circuits.boards.trial import AIMS, Row
+from circuits.face_json import json_text
 from circuits.format_quantity import show, significant
 from circuits.ledger import Severity
 
@@ -157,7 +157,7 @@ def found_json(found: Found, title: str) -> str:
         "start": _json_row(found.start),
         "rows": [_json_row(row) for row in found.rows],
     }  # fmt: skip
-    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return json_text(content)
 
 
 def found_csv(found: Found) -> str:

@@ -1,6 +1,5 @@
 """Every whole number that the firmware needs, from the sheet of one design."""
 
-import json
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
 
@@ -10,8 +9,9 @@ from calc.regulator_sizing import check_constants
 from circuits import VERSION
 from circuits.design import Design
 from circuits.errors import DesignFileError
+from circuits.face_json import assumed_entry, finding_entry, json_text
 from circuits.format_quantity import show, significant
-from circuits.ledger import Finding, Ledger, Severity
+from circuits.ledger import Ledger, Severity
 from circuits.stage_pass import StagePass
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.constants_checks import judge
@@ -77,27 +77,14 @@ class FirmwareConstants:
             {"name": c.name, "value": c.value, "unit": c.unit, "origin": c.origin}
             for c in constants
         ]
-        findings = [finding_json(finding) for finding in self.ledger.findings.values()]
-        assumed = [
-            {"id": a.id, "value": a.value, "unit": a.unit, "source": a.source}
-            for a in self.ledger.assumed.values()
-        ]
-        content = {"title": self.title, "version": VERSION, "values": values,
-                   "findings": findings, "assumed": assumed, "constants": table}  # fmt: skip
-        return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
-
-
-def finding_json(finding: Finding) -> dict[str, object]:
-    """Return one finding as other programs read it; what does not apply is absent."""
-    entry: dict[str, object] = {"id": finding.id, "severity": finding.severity.value}
-    for name in ("value", "limit", "unit", "margin"):
-        figure = getattr(finding, name)
-        if figure is not None:
-            entry[name] = figure
-    entry["text"] = finding.text
-    if finding.remedy:
-        entry["remedy"] = finding.remedy
-    return entry
+        findings = [finding_entry(finding) for finding in self.ledger.findings.values()]
+        assumed = [assumed_entry(entry) for entry in self.ledger.assumed.values()]
+        return json_text(
+            {
+                "title": self.title, "version": VERSION, "values": values, "findings": findings,
+                "assumed": assumed, "constants": table,
+            }
+        )  # fmt: skip
 
 
 def firmware_constants(design: Design) -> FirmwareConstants:

@@ -1,6 +1,5 @@
 """What a step function meets, from a planned loop."""
 
-import json
 import tempfile
 import textwrap
 from collections.abc import Callable
@@ -11,11 +10,12 @@ import numpy as np
 from calc.regulator import RegulatorConstants
 from circuits import VERSION
 from circuits.errors import DesignFileError
+from circuits.face_json import finding_entry, json_text
 from circuits.format_quantity import DAY
 from circuits.ledger import Finding, Ledger, Severity
 from circuits.stages.steering_loop import SteeringResult
 from circuits.stages.timing import ALLOWED
-from circuits.steering.constants import finding_json, firmware_constants
+from circuits.steering.constants import firmware_constants
 from circuits.steering.constants_source import source_text
 from circuits.steering.course import YEAR, Course, course_of
 from circuits.steering.firmware import FirmwareTrial, findings_of, try_firmware
@@ -177,7 +177,7 @@ def trial_json(trial: FirmwareTrial, findings: tuple[Finding, ...], title: str) 
     } if trial.first else {}  # fmt: skip
     content = {
         "title": title, "version": VERSION, "values": values,
-        "findings": [finding_json(finding) for finding in findings], "assumed": [],
+        "findings": [finding_entry(finding) for finding in findings], "assumed": [],
         "days": days,
     }  # fmt: skip
-    return json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return json_text(content)

@@ -10,8 +10,8 @@ import numpy as np
 from circuits import VERSION
 from circuits.face_json import sheet_json
 from circuits.format_quantity import DAY, percent, show, significant
-from circuits.ledger import Finding, Severity
-from circuits.sheet_sentences import margin_words
+from circuits.ledger import Severity
+from circuits.sheet_sentences import finding_lines
 from circuits.stages.steering_loop import SteeringResult
 from circuits.steering.plan import SteeringPlan
 from circuits.steering.plan_sheet import gained_by_day
@@ -22,7 +22,6 @@ from circuits.supply_words import without_cells
 WIDTH = 80
 COLUMNS, LINES = 60, 11
 ROWS = 400
-GUTTER = 11
 
 
 def _wrapped(text: str, indent: str = "", hang: str = "") -> list[str]:
@@ -33,15 +32,6 @@ def _wrapped(text: str, indent: str = "", hang: str = "") -> list[str]:
 
 def _said(plan: SteeringPlan, text: str) -> str:
     return without_cells(text) if plan.design.supply.cell is None else text
-
-
-def _finding(finding: Finding) -> Iterator[str]:
-    word = finding.severity.value
-    label = f"  {word.upper() if finding.severity is Severity.FAILS else word}".ljust(GUTTER)
-    text = f"{finding.text.rstrip('.')} ({finding.id}{margin_words(finding)})."
-    yield from _wrapped(text, label, " " * GUTTER)
-    if finding.remedy and finding.severity is not Severity.GOOD:
-        yield from _wrapped(finding.remedy, " " * GUTTER, " " * GUTTER)
 
 
 def _answer(plan: SteeringPlan) -> str:
@@ -190,7 +180,7 @@ def steer_text(plan: SteeringPlan) -> str:
         if finding.severity is Severity.GOOD and finding.id not in SPOKEN:
             good += 1
             continue
-        lines += _finding(finding)
+        lines += finding_lines(finding)
     if good:
         lines.append(f"  good     {good} more checks are good; --json has them.")
     if plan.loop is not None and plan.step is not None and plan.step_figures is not None:
