@@ -3,12 +3,11 @@
 python -m benchmarks.follow_speed
 """
 
-import time
-from collections.abc import Callable
 from functools import partial
 
 import numpy as np
 
+from benchmarks.timing import median_time
 from calc import follow_direct
 from calc.clamp_law import ClampLaw, Junction
 from calc.follow import DrivenMovement
@@ -24,16 +23,6 @@ ARC = 0.2
 SWINGS = 100_000
 
 
-def median(work: Callable[[], object], repeats: int = 7) -> float:
-    work()
-    taken = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - start)
-    return sorted(taken)[repeats // 2]
-
-
 def print_direct() -> None:
     """Both engines on one swing, with the error of each: what it differs from the finest steps."""
     junction = ClampLaw(junctions=(Junction(v_log=0.05, i_log=4e-12),), resistance=0.6)
@@ -44,8 +33,8 @@ def print_direct() -> None:
     print("one swing: solve_ivp (DOP853, rtol 1e-12, events) and the direct engine; error in arc")
     for name, movement in plants.items():
         known = finest(movement)
-        general = median(partial(by_steps, movement, ARC))
-        direct = median(partial(follow_swing, movement=movement, arc=ARC, direction=1), 21)
+        general = median_time(partial(by_steps, movement, ARC))
+        direct = median_time(partial(follow_swing, movement=movement, arc=ARC, direction=1), 21)
         one = abs(by_steps(movement, ARC)[0] / known - 1)
         two = abs(follow_swing(movement=movement, arc=ARC, direction=1).arc_end / known - 1)
         print(
@@ -67,18 +56,20 @@ def finest(movement: DrivenMovement) -> float:
 def print_many() -> None:
     movement = plant(CENTRE, 18e-3)
     arcs, widths = np.geomspace(0.06, 0.3, 14), np.linspace(4e-3, 40e-3, 14)
-    general = median(lambda: by_steps(movement, ARC))
+    general = median_time(lambda: by_steps(movement, ARC))
     rows = {
-        "14 arcs by 14 widths, a swing": median(
+        "14 arcs by 14 widths, a swing": median_time(
             lambda: many_swings(movement, arcs, widths, 1)
         ) / arcs.size / widths.size,
-        f"map, a swing of {SWINGS}": median(
+        f"map, a swing of {SWINGS}": median_time(
             lambda: run_swings(movement=movement, arc=ARC, arc_high=0.6, swings=SWINGS), 3
         ) / SWINGS,
     }  # fmt: skip
     for name, seconds in rows.items():
         print(f"{name:34s}{1e3 * seconds:10.4f} ms  {general / seconds:10.0f} times as fast")
-    whole = median(lambda: settle(movement=movement, arc_low=0.03, arc_high=0.5, width_high=50e-3))
+    whole = median_time(
+        lambda: settle(movement=movement, arc_low=0.03, arc_high=0.5, width_high=50e-3)
+    )
     print(f"{'settled arc, slopes, widths':34s}{1e3 * whole:10.1f} ms")
 
 
@@ -96,7 +87,7 @@ def year() -> None:
 def main() -> None:
     print_direct()
     print_many()
-    print(f"{'a year with cells running down':34s}{median(year, 3):10.2f} s")
+    print(f"{'a year with cells running down':34s}{median_time(year, 3):10.2f} s")
 
 
 if __name__ == "__main__":

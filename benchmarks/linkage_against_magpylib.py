@@ -7,16 +7,16 @@ the error that the curve has, and once a part in a million of the peak.
 """
 
 import argparse
-import statistics
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import magpylib
 import numpy as np
 from numpy.polynomial.legendre import leggauss
 from numpy.typing import NDArray
 
+from benchmarks.timing import median_time
 from calc.linkage import straight_linkage
 from calc.linkage_parts import MagnetShape, WindingShape
 
@@ -72,7 +72,8 @@ def by_field(magnet: MagnetShape, orders: Orders) -> Figures:
     shifted = (
         points[None] - np.stack([PLACES, 0 * PLACES, 0 * PLACES], axis=-1)[:, None, None, None]
     )
-    b_z = field_of(magnet).getB(shifted)[..., 2] @ z_width  # type: ignore[attr-defined]
+    source: Any = field_of(magnet)
+    b_z = source.getB(shifted)[..., 2] @ z_width
     density = COIL.n_turns / ((outer - inner) * COIL.height) * 2 * np.pi / orders.turn
     flux = density * (b_z.sum(axis=2) @ through)
     slope = -density * ((b_z @ np.cos(angle)) @ along)
@@ -110,16 +111,6 @@ def fewest(magnet: MagnetShape, true: Figures, allowed: float) -> Orders:
         if better is None:
             return best
         best = better
-
-
-def median_time(work: Callable[[], object], repeats: int) -> float:
-    work()
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def main() -> None:

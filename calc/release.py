@@ -108,6 +108,18 @@ def _falling(circuit: ReleaseCircuit, t_off: float, i_off: float) -> tuple[Array
     return t, i
 
 
+class _Gone:
+    """The event that ends the fall: the current has gone."""
+
+    terminal = True
+
+    def __init__(self, least: float) -> None:
+        self.least = least
+
+    def __call__(self, _t: float, i: Array) -> float:
+        return float(i[0]) - self.least
+
+
 def _driven_on(circuit: ReleaseCircuit, t_off: float, i_off: float) -> tuple[Array, Array]:
     from scipy.integrate import solve_ivp  # noqa: PLC0415  (rare, and slow to load)
 
@@ -116,14 +128,16 @@ def _driven_on(circuit: ReleaseCircuit, t_off: float, i_off: float) -> tuple[Arr
     def fall(t: float, i: Array) -> Array:
         return -circuit.opposing(np.array([t_off + t]), i) / circuit.l_coil
 
-    def gone(_t: float, i: Array) -> float:
-        return float(i[0]) - ZERO * i_off
-
-    gone.terminal = True  # type: ignore[attr-defined]
     # Beyond the samples the EMF stays: a current that has not stopped by then never does.
     span = max(circuit.t_end - t_off, 0.0) + 40 * tau
     outcome = solve_ivp(
-        fall, (0.0, span), [i_off], method="LSODA", rtol=1e-7, atol=1e-8 * i_off, events=gone
+        fall,
+        (0.0, span),
+        [i_off],
+        method="LSODA",
+        rtol=1e-7,
+        atol=1e-8 * i_off,
+        events=_Gone(ZERO * i_off),
     )
     return outcome.t, outcome.y[0]
 

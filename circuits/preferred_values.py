@@ -5,7 +5,7 @@ from functools import cache
 from math import isfinite
 
 import numpy as np
-from eseries import ESeries  # type: ignore[import-untyped]
+from eseries import ESeries
 from eseries import series as decade_of
 from numpy.typing import NDArray
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from circuits import VERSION
 from circuits.ledger import (
@@ -202,7 +202,7 @@ def _next_measurement(findings: Iterable[Finding], test_points: Iterable[TestPoi
 
 def _plain(entry: T) -> T:
     """Return an entry whose numbers are plain and finite; a stage that enters others is wrong."""
-    changed: dict[str, float | int | str] = {}
+    changed: dict[str, Any] = {}
     for name in ("value", "limit", "margin", "low", "high"):
         number = getattr(entry, name, None)
         if number is None or isinstance(number, str):
@@ -212,7 +212,7 @@ def _plain(entry: T) -> T:
             raise ValueError(f"sheet: {entry.id} has {name} = {plain}")
         if plain is not number:
             changed[name] = plain
-    return replace(entry, **changed) if changed else entry  # type: ignore[arg-type]
+    return replace(entry, **changed) if changed else entry
 
 
 def compose(

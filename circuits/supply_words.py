@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import fields, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from circuits.ledger import Finding, Ledger, TestPoint, Value
 
@@ -69,7 +69,7 @@ def without_cells(text: str) -> str:
 
 
 def _reworded(entry: T, *, one_voltage: bool) -> T:
-    changed = {}
+    changed: dict[str, Any] = {}
     for field in fields(entry):
         text = getattr(entry, field.name)
         if field.name in _TEXTS and text:
@@ -78,7 +78,7 @@ def _reworded(entry: T, *, one_voltage: bool) -> T:
                 plain = ""
             if plain != text:
                 changed[field.name] = plain
-    return replace(entry, **changed) if changed else entry  # type: ignore[arg-type]
+    return replace(entry, **changed) if changed else entry
 
 
 def reword(ledger: Ledger, *, one_voltage: bool) -> None:

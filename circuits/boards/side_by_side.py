@@ -70,7 +70,8 @@ class Boards:
         self.rows: dict[Place, BoardRow] = dict(store.rows) if store else {}
         self.total = 0
         self.used: set[Place] = set()
-        self._pool: Executor | None = None
+        # joblib's executor, which carries no types.
+        self._pool: Any = None
 
     def __enter__(self) -> "Boards":
         return self
@@ -81,7 +82,7 @@ class Boards:
     ) -> None:  # fmt: skip
         if self._pool is not None:
             # Nobody waits for boards that are still under way.
-            self._pool.shutdown(wait=False, kill_workers=True)  # type: ignore[call-arg]
+            self._pool.shutdown(wait=False, kill_workers=True)
 
     def start(self) -> None:
         """Start the other processes, which takes them a while."""

@@ -163,8 +163,10 @@ class CellReader:
             match = QUANTITY[self.decimal].fullmatch(plain(text))
             unit = known_unit(match["unit"]) if match else None
             number = number_in(match["number"], self.decimal) if match else None
-            good = unit is not None and number is not None
-            values.append(number * unit.factor + unit.offset if good else np.nan)  # type: ignore[operator,union-attr]
+            if unit is None or number is None:
+                values.append(np.nan)
+            else:
+                values.append(number * unit.factor + unit.offset)
             units.append(unit)
         self._watch_units(codes, units, use, lines)
         return self._by_code(codes, texts, values, use, lines)

@@ -3,7 +3,7 @@
 import sys
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import Any, cast
 from xml.etree import ElementTree
 
 from circuits.report.ink import LIGHT, Stroke, mark, words, words_width
@@ -35,7 +35,7 @@ def _loaded() -> Any:
     second and nothing; as if it were not installed, schemdraw does without.
     """
     if "schemdraw" not in sys.modules and PLOTTING not in sys.modules:
-        sys.modules[PLOTTING] = None  # type: ignore[assignment]
+        cast(dict[str, Any], sys.modules)[PLOTTING] = None
         try:
             import schemdraw  # noqa: PLC0415 - only a report pays for it
         finally:

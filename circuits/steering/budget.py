@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from circuits.design import Design
 from circuits.format_quantity import DAY
 from circuits.ledger import Ledger
 from circuits.stages.steering_loop import SteeringResult
-from circuits.steering.course import RunDown, course_of, quiet
+from circuits.steering.course import Course, RunDown, course_of, quiet
 from circuits.steering.simulation import LoopRun, run_loop
 
 
@@ -71,10 +72,10 @@ def budget_of(
             BudgetRow(cause=cause, words=words, free=free, error=run.largest, lost=lost)
         )  # fmt: skip
 
-    def tried(course: object, **how: object) -> LoopRun:
+    def tried(course: Course, **how: Any) -> LoopRun:
         run = run_loop(
-            loop, constants, course, name="", words="", kind=kind, progress=progress, **how  # type: ignore[arg-type]
-        )  # fmt: skip
+            loop, constants, course, name="", words="", kind=kind, progress=progress, **how
+        )
         return run.after(lead * DAY)
 
     spans = {cause.name: cause for cause in loop.disturbances}
